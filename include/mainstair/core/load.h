@@ -1,0 +1,58 @@
+/*
+ * core/load.h - what the unit draws at a given line voltage, once it has settled
+ *
+ * Layer: core; pure.  Solves one line cycle of the whole network in its periodic steady state
+ * (see load.c for the method), so pulses, ripple, copper and core losses are in the balance
+ * and the split of the watts adds up to the input.
+ */
+#ifndef MAINSTAIR_CORE_LOAD_H
+#define MAINSTAIR_CORE_LOAD_H
+
+#include "mainstair/core/network.h"
+
+/* Temperature of each heater as a fraction of its rated absolute temperature; what the model
+ * in time integrates and what the settled solver finds. */
+struct load_thermal {
+	double u[NET_HEATERS_MAX];
+};
+
+/* Where a solve starts from and ends at: keep it between calls for speed.  Zeroed: cold start.
+ * Opaque in meaning; never a source of results. */
+struct load_start {
+	bool warm;
+	double emf_rms, string_amps;
+	double reservoir[NET_RAILS_MAX][2], choke_amps[NET_RAILS_MAX], node[NET_RAILS_MAX];
+};
+
+struct load_result {
+	double line_volts;
+	double watts, va, amps, power_factor;
+	double emf;                       /* rms at the primary; = line_volts without transformer */
+	double winding_volts[NET_WINDINGS_MAX];   /* rms at the terminals (one half of a tapped one) */
+	double heater_share[NET_HEATERS_MAX];     /* volts across it / its rated volts */
+	double heater_watts[NET_HEATERS_MAX];
+	double rail_volts[NET_RAILS_MAX], rail_amps[NET_RAILS_MAX]; /* mean dc; amps drawn through
+	                                             its rectifier, filter or pass tube */
+	double rail_ripple_volts[NET_RAILS_MAX];  /* rms at the reservoir */
+	bool regulator_lit[NET_RAILS_MAX];
+
+	/* the split; sums to watts */
+	double split_heaters, split_lamps, split_core, split_copper, split_rectifier,
+	       split_dropper, split_fault;
+	double split_rail[NET_RAILS_MAX]; /* loads, bleeder, filter and regulator of the rail */
+	double split_storing;             /* into reservoirs: what the last iteration left over */
+	bool converged;
+};
+
+/** Settled state at line_volts (>= 0, rms).  `start` may be NULL.  `*ret` is always filled
+ *  with finite numbers; ret->converged false means that the iteration ended early (the caller
+ *  must then not believe the numbers). */
+void load_settled(const struct network *net, double line_volts, struct load_start *start,
+                  struct load_result *ret);
+
+/** The same with the heaters' temperatures given instead of found: one instant of the model in
+ *  time (rails follow within a few cycles, so they are taken as settled). */
+void load_instant(const struct network *net, double line_volts, const struct load_thermal *thermal,
+                  struct load_start *start, struct load_result *ret);
+
+#endif

@@ -1,0 +1,43 @@
+/*
+ * core/plan.h - the stages of a power-up: at which volts to stop, how long, and what to look for
+ *
+ * Layer: core; pure.
+ */
+#ifndef MAINSTAIR_CORE_PLAN_H
+#define MAINSTAIR_CORE_PLAN_H
+
+#include "mainstair/core/envelope.h"
+
+enum { PLAN_STAGES_MAX = PROFILE_STAGES_MAX, PLAN_LOOKS_MAX = 8 };
+
+struct stage {
+	double volts;
+	double hold_s;   /* stay at least this long (settling included) */
+	double longest_s; /* and no longer than this; 0: no limit (the last stage) */
+	char why[160];   /* one sentence: why the plan stops here */
+	char looks[PLAN_LOOKS_MAX][120]; /* what to look, listen and smell for, computed from the model */
+	int n_looks;
+	char proved[PLAN_LOOKS_MAX][120];     /* what a good reading here rules out */
+	int n_proved;
+	char not_proved[PLAN_LOOKS_MAX][120]; /* and what it does not */
+	int n_not_proved;
+	struct band band; /* settled, at `volts` */
+};
+
+struct plan {
+	struct stage stages[PLAN_STAGES_MAX]; /* volts strictly rising; at least one */
+	int n_stages;
+	bool from_profile; /* the profile's [stages], else computed */
+};
+
+/** Plan for a unit on a line of bench_line_volts (0: the nameplate volts).  `plan` is large:
+ *  allocate it.  Always succeeds for a network that network_build() made. */
+void plan_make(struct plan *plan, const struct network *net, const struct profile *profile,
+               const struct abort_rule *rule, const struct meter_accuracy *meter,
+               double bench_line_volts);
+
+/** The stage that a line voltage belongs to: nearest within half the way to its neighbours and
+ *  within `slack` (fraction of nameplate volts); -1: between stages, or below half the first. */
+int plan_stage_at(const struct plan *plan, double volts);
+
+#endif

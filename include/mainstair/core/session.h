@@ -1,0 +1,120 @@
+/*
+ * core/session.h - the state of a power-up, as a function of the events so far
+ *
+ * Layer: core; pure: no clock, no file, no terminal.  The same code runs live and in replay.
+ * The session judges: it holds the unit's network and plan and gives every reading its verdict.
+ * Memory is bounded: of the readings it keeps the last SESSION_READINGS_MAX for plots and the
+ * last of each stage for the table; the record on disk keeps all.
+ */
+#ifndef MAINSTAIR_CORE_SESSION_H
+#define MAINSTAIR_CORE_SESSION_H
+
+#include "mainstair/core/event.h"
+#include "mainstair/core/plan.h"
+
+enum {
+	SESSION_READINGS_MAX = 4096,
+	SESSION_EVENTS_SHOWN = 64 /* newest events, for the log on screen */
+};
+
+enum session_phase {
+	PHASE_CAUTIONS, /* first screen: nothing else until acknowledged */
+	PHASE_STAGES,   /* walking up */
+	PHASE_SOAK,     /* last stage reached and in band */
+	PHASE_ABORT,    /* abort prompt up, until acknowledged */
+	PHASE_STOPPED,  /* stop key: smoke, smell, hum; until acknowledged */
+	PHASE_ENDED
+};
+
+/* The one instruction line. */
+enum instruction {
+	DO_ACKNOWLEDGE,    /* read and acknowledge the cautions */
+	DO_SET_VARIAC,     /* to instruction_volts */
+	DO_READ,           /* enter volts and watts */
+	DO_HOLD,           /* settling; instruction_s left */
+	DO_LOOK,           /* look at the prompts of this stage */
+	DO_STEP_UP,        /* to instruction_volts */
+	DO_HOLD_HERE,      /* over or under: do not step up; find out */
+	DO_STEP_DOWN,      /* longest stay exceeded: move on or go down */
+	DO_SOAK,           /* full line: let it soak */
+	DO_ABORT,          /* variac to zero, plug out */
+	DO_ZERO_VARIAC,    /* blind, or after an abort: back to zero, start from the first stage */
+	DO_NOTHING         /* ended */
+};
+
+struct session_point {
+	double seconds, volts, watts;
+	enum verdict verdict;
+};
+
+struct session_stage {
+	bool visited;
+	bool have_reading;
+	struct event reading;  /* the last settled reading there, else the last one */
+	double entered_s;
+	bool passed;           /* held long enough and in band */
+};
+
+struct session {
+	/* what it judges by; borrowed, must outlive the session */
+	const struct network *net;
+	const struct plan *plan;
+	const struct abort_rule *rule;
+	const struct meter_accuracy *meter;
+	double watch_s;        /* blind after this many seconds without a reading; 0: manual entry */
+
+	enum session_phase phase;
+	enum instruction instruction;
+	double instruction_volts, instruction_s;
+
+	double now_s;          /* latest time seen (event or session_tick) */
+	int stage;             /* current stage, or -1 */
+	double volts_since_s;  /* when the line volts last moved by more than 2 % of nameplate */
+	struct session_stage stages[PLAN_STAGES_MAX];
+
+	bool have_reading;
+	struct event last;     /* last believed reading */
+	struct band band;      /* the band it was judged by, at its volts */
+	bool settled;
+	bool blind;
+
+	struct event abort_event, stop_event; /* when phase is PHASE_ABORT / PHASE_STOPPED */
+	struct event first_finding;           /* first over / under / abort / stop; seconds < 0: none */
+
+	struct session_point points[SESSION_READINGS_MAX]; /* ring, oldest dropped */
+	size_t points_first, n_points;
+	struct event shown[SESSION_EVENTS_SHOWN];          /* ring, newest last */
+	size_t shown_first, n_shown;
+	unsigned long n_events, n_readings, n_impossible;
+	struct load_start start; /* the solver's warm start; no meaning of its own */
+};
+
+/** Make an empty session in the caller's storage (large: allocate it). */
+void session_init(struct session *s, const struct network *net, const struct plan *plan,
+                  const struct abort_rule *rule, const struct meter_accuracy *meter, double watch_s);
+
+/** Judge and apply one event.  Fills ev->verdict and ev->stage of a reading (a replayed one
+ *  keeps its own in the record; compare before and after).  Follow-up events that the
+ *  session itself raises (abort raised, stage recognised) are written to `follow`, at most
+ *  `max`; the caller records and applies them in turn.  In replay the caller ignores them: the
+ *  record has them.  Returns how many were written. */
+size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max);
+
+/** Let time pass without an event: counts holds down, notices a longest stay and blindness.
+ *  May raise events as session_apply() does. */
+size_t session_tick(struct session *s, double now_s, struct event *follow, size_t max);
+
+/* How a typed line was understood. */
+enum typed_kind { TYPED_READING, TYPED_RAIL, TYPED_QUESTION, TYPED_WRONG };
+struct typed {
+	enum typed_kind kind;
+	struct event event;  /* TYPED_READING / TYPED_RAIL, and what a TYPED_QUESTION would mean */
+	char echo[160];      /* "50.0 V, 5.20 W" or the question or what is wrong and what would be right */
+};
+
+/** Understand a typed line: `50 5.2`, `50 5.2 0.09` (volts, watts, amps; units allowed, `50V
+ *  5.2W`), `rail NAME 210`, `heater NAME 3.1`.  A reading far from anything that this unit or
+ *  this line could give is a question, to be asked before it is believed. */
+void session_understand(const struct session *s, const char *line, struct typed *ret);
+
+#endif
