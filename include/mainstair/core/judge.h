@@ -23,12 +23,25 @@ const char *verdict_word(enum verdict v);
 /** The reverse; -1 when `word` is none of them. */
 int verdict_from_word(const char *word);
 
-/** Judge settled watts (amps may be NAN) against a band.  Fuse amps crossed is an abort too. */
+/** Judge settled watts (amps may be NAN) against a band.  Fuse amps crossed is an abort too
+ *  (fuse_amps 0: not known), read on the ammeter or implied by watts over volts.  A band whose
+ *  solve did not converge judges nothing but the fuse. */
 enum verdict judge_settled(const struct band *band, double fuse_amps, double watts, double amps);
 
 /** Judge a reading that may still be settling: `settled` false turns OVER and UNDER into
  *  SETTLING; an abort is an abort at any time. */
 enum verdict judge_reading(const struct band *band, double fuse_amps, double watts, double amps,
                            bool settled);
+
+enum { JUDGE_WHY_MAX = 128 };
+
+/** Can a healthy or a broken unit for nameplate_volts give this at all, or is it a slip or a
+ *  garbled meter?  Volts or watts not told (NAN) or infinite, volts below nought, above 300 or
+ *  above 1.5 times nameplate, watts below -zero_watts (how far below nought the meter may read
+ *  with nothing connected), amps below nought, watts far above volts times amps (beyond 0.05 A
+ *  of resolution, 1 W and 30 per cent), a power factor beyond 1.1: no.  amps and power_factor
+ *  may be NAN: not told.  Returns true when it can be; else false with the reason in `why`. */
+bool judge_possible(double nameplate_volts, double zero_watts, double volts, double watts,
+                    double amps, double power_factor, char why[JUDGE_WHY_MAX]);
 
 #endif
