@@ -67,13 +67,6 @@ double reading_get(const struct reading *r, enum reading_quantity q);
  *  and amps alone. */
 void reading_complete(struct reading *r);
 
-/** Can this be?  Volts outside 0..300, watts or amps that no outlet gives, watts below
- *  -zero_watts, watts above volts times amps, power factor beyond 1, a value told as not a
- *  number or over range: no.  Volts and amps alone can be.  `zero_watts` (>= 0) is how far
- *  below nought this meter may read with nothing connected.
- *  Returns true when it can be; else false with the reason, in words, in `why`. */
-bool reading_possible(const struct reading *r, double zero_watts, char why[READING_WHY_MAX]);
-
 /* Watches for a meter that repeats itself while the line moves.  Zero it to begin. */
 struct reading_watch {
 	bool have;
@@ -81,7 +74,8 @@ struct reading_watch {
 	int64_t since_ms;
 };
 
-/** Feed every possible reading in turn.  True while the watts have stood still to the last
+/** Feed every reading in turn; `zero_watts` (>= 0) is how far from nought this meter may read
+ *  with nothing connected.  True while the watts have stood still to the last
  *  digit for more than two minutes although the volts moved so far that watts, taken to
  *  follow volts at least in proportion, must have moved by more than 2 * zero_watts + 2 %.
  *  Watts of nought never count: a unit that is switched off draws that at any voltage. */

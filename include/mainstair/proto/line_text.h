@@ -22,6 +22,7 @@ enum { LINE_TEXT_MAX = 256, LINE_TEXT_FIELDS_MAX = 24, LINE_TEXT_LABEL_MAX = 24 
 
 struct line_text_map {
 	char separator;  /* ',', ';', '\t' or ' ' (a run of blanks counts as one) */
+	bool decimal_comma; /* numbers as 117,2; never with separator ',' */
 	bool labelled;
 	int fields[LINE_TEXT_FIELDS_MAX]; /* by order: enum reading_quantity, or -1 to skip */
 	size_t n_fields;                  /* by order: a line must have exactly so many */
@@ -59,6 +60,7 @@ size_t line_text_encode(const struct line_text_map *map, const struct reading *r
 struct line_text_stream {
 	bool in_step;  /* a line end has been seen */
 	bool overlong; /* the line under way is too long to be one: passed over to its end */
+	bool complete; /* `line` was handed out; the next byte begins a new one */
 	size_t n;
 	char line[LINE_TEXT_MAX];
 };

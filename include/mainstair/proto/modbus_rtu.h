@@ -55,21 +55,20 @@ enum modbus_verdict {
 	MODBUS_EXCEPTION, /* whole, CRC right: the unit refuses, with a code */
 	MODBUS_BAD_CRC,   /* an answer to this query by its shape, damaged on the way */
 	MODBUS_FOREIGN,   /* bytes, but none that could answer this query (yet) */
-	MODBUS_DOUBLED    /* an answer and then more that might be another one: whose is whose? */
+	MODBUS_DOUBLED    /* two whole answers: one of them belongs to an earlier question */
 };
 
 struct modbus_answer {
 	uint16_t registers[MODBUS_REGISTERS_MAX]; /* query->count of them */
 	uint8_t exception; /* MODBUS_EXCEPTION: the code */
 	size_t skipped;    /* bytes before the frame: the adapter's echo, noise */
-	size_t trailing;   /* bytes behind it, fewer than a frame */
+	size_t trailing;   /* bytes behind it, none of them another answer */
 };
 
 /** Judge what has come in since the query went out.  The frame may stand behind the echo of
  *  the request or behind noise; every place is tried.  Length is known from the header, so
- *  gaps between bytes (USB adapters make them) do not matter here.  MODBUS_BAD_CRC,
- *  MODBUS_FOREIGN and MODBUS_DOUBLED may still change with more bytes: believe them only
- *  once the line is quiet.  *ret is filled for MODBUS_ANSWER (registers, skipped, trailing)
+ *  gaps between bytes (USB adapters make them) do not matter here.  MODBUS_BAD_CRC and
+ *  MODBUS_FOREIGN may still change with more bytes: believe them only once the line is quiet.  *ret is filled for MODBUS_ANSWER (registers, skipped, trailing)
  *  and MODBUS_EXCEPTION (exception, skipped, trailing) and untouched otherwise. */
 enum modbus_verdict modbus_decode_answer(const struct modbus_query *query, const uint8_t *bytes,
                                          size_t n, struct modbus_answer *ret);

@@ -101,7 +101,7 @@ struct scpi_device {
 };
 
 /* The virtual bench's commands: scpi_map_default's queries and MEASure:POWer:AC:APParent?,
- * :PFACtor?, MEASure:FREQuency?, FETCh? is not among them. */
+ * MEASure:POWer:AC:PFACtor?, MEASure:FREQuency?. */
 extern const struct scpi_command scpi_commands_default[];
 extern const size_t scpi_n_commands_default;
 
