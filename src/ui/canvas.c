@@ -49,9 +49,10 @@ static uint32_t mark_unshown(bool utf8)
 	return utf8 ? 0xfffd : '?';
 }
 
-void canvas_init(struct canvas *c, bool utf8)
+void canvas_init(struct canvas *c, bool utf8, bool marks)
 {
-	*c = (struct canvas){.utf8 = utf8};
+	assert(utf8 || !marks);
+	*c = (struct canvas){.utf8 = utf8, .marks = marks};
 }
 
 void canvas_release(struct canvas *c)
@@ -102,7 +103,7 @@ void canvas_put(struct canvas *c, int row, int col, enum role role, uint32_t cod
 
 uint32_t canvas_glyph_code(const struct canvas *c, enum glyph glyph)
 {
-	return c->utf8 ? glyphs[glyph].unicode : (uint32_t)glyphs[glyph].ascii;
+	return c->marks ? glyphs[glyph].unicode : (uint32_t)glyphs[glyph].ascii;
 }
 
 void canvas_glyph(struct canvas *c, int row, int col, enum role role, enum glyph glyph)
@@ -148,6 +149,11 @@ static int width_of(bool utf8, const char *text, const char *end)
 int canvas_width(const struct canvas *c, const char *text)
 {
 	return width_of(c->utf8, text, text + strlen(text));
+}
+
+int canvas_char_width(const struct canvas *c, uint32_t code)
+{
+	return show(c->utf8, code).cols;
 }
 
 /* canvas_text() on a text that ends at `end`. */

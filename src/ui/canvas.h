@@ -24,7 +24,9 @@ struct cell {
 
 struct canvas {
 	int rows, cols;
-	bool utf8;          /* false: only ASCII may be put on it */
+	bool utf8;          /* text may be more than ASCII */
+	bool marks;         /* and so may marks, blocks and braille: not on the Linux console, whose
+	                       font lacks them */
 	struct cell *cells; /* rows * cols, row by row; owned */
 	size_t room;
 };
@@ -44,8 +46,9 @@ enum glyph {
 	GLYPHS
 };
 
-/** An empty canvas in the caller's storage; release takes it even half built. */
-void canvas_init(struct canvas *c, bool utf8);
+/** An empty canvas in the caller's storage; release takes it even half built.  `marks` without
+ *  `utf8` is not allowed. */
+void canvas_init(struct canvas *c, bool utf8, bool marks);
 void canvas_release(struct canvas *c);
 
 /** Give it a size (>= 1 each) and clear it to blanks of ROLE_PLAIN.  0, or -1 when memory is
@@ -55,7 +58,8 @@ int canvas_resize(struct canvas *c, int rows, int cols);
 /** Fill a rectangle with blanks of `role`. */
 void canvas_fill(struct canvas *c, int row, int col, int rows, int cols, enum role role);
 
-/** Put one character.  Characters that take no cell or two are shown as a mark. */
+/** Put one character.  Characters that take no cell or two are shown as a mark;
+ *  what a canvas without marks cannot show is the caller's to avoid (canvas_glyph() does). */
 void canvas_put(struct canvas *c, int row, int col, enum role role, uint32_t code);
 void canvas_glyph(struct canvas *c, int row, int col, enum role role, enum glyph glyph);
 uint32_t canvas_glyph_code(const struct canvas *c, enum glyph glyph);
@@ -74,7 +78,8 @@ int canvas_wrap(struct canvas *c, int row, int col, int rows, int cols, enum rol
 /** A horizontal rule over the whole width with a title in it (NULL: none). */
 void canvas_rule(struct canvas *c, int row, const char *title);
 
-/** Cells that `text` would take on `c`. */
+/** Cells that `text`, or one character, takes on `c` as canvas_text() shows it. */
 int canvas_width(const struct canvas *c, const char *text);
+int canvas_char_width(const struct canvas *c, uint32_t code);
 
 #endif

@@ -1,0 +1,351 @@
+/* ui/view.c - see view.h */
+#include "view.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+static const struct {
+	const char *name;
+	enum glyph glyph;
+} verdict_marks[] = {
+	[VERDICT_UNKNOWN] = {"UNKNOWN", GLYPH_UNKNOWN},
+	[VERDICT_SETTLING] = {"SETTLING", GLYPH_SETTLING},
+	[VERDICT_IN_BAND] = {"IN BAND", GLYPH_GOOD},
+	[VERDICT_UNDER] = {"UNDER", GLYPH_UNDER},
+	[VERDICT_OVER] = {"OVER", GLYPH_OVER},
+	[VERDICT_ABORT] = {"ABORT", GLYPH_ABORT},
+};
+
+const char *view_verdict_name(enum verdict v)
+{
+	return verdict_marks[v].name;
+}
+
+enum glyph view_verdict_glyph(enum verdict v)
+{
+	return verdict_marks[v].glyph;
+}
+
+void view_clock(double seconds, char ret[16])
+{
+	long s = isfinite(seconds) && seconds > 0 && seconds < 3.6e8 ? (long)seconds : 0;
+	if (s < 3600)
+		snprintf(ret, 16, "%ld:%02ld", s / 60, s % 60);
+	else
+		snprintf(ret, 16, "%ld:%02ld:%02ld", s / 3600, s / 60 % 60, s % 60);
+}
+
+/* Append formatted text to what ret already holds; cut to fit. */
+__attribute__((format(printf, 3, 4)))
+static void append(char *ret, size_t size, const char *format, ...)
+{
+	size_t n = strnlen(ret, size - 1);
+	va_list ap;
+	va_start(ap, format);
+	vsnprintf(ret + n, size - n, format, ap);
+	va_end(ap);
+}
+
+void view_event_line(const struct event *ev, char *ret, size_t size)
+{
+	ret[0] = '\0';
+	append(ret, size, "%s", event_word(ev->kind));
+	if (isfinite(ev->volts))
+		append(ret, size, " %.1f V", ev->volts);
+	if (isfinite(ev->watts))
+		append(ret, size, " %.2f W", ev->watts);
+	if (isfinite(ev->amps))
+		append(ret, size, " %.3f A", ev->amps);
+	if (ev->kind == EVENT_READING)
+		append(ret, size, " %s", verdict_word(ev->verdict));
+	if (ev->note[0])
+		append(ret, size, "  %s", ev->note);
+}
+
+bool view_curve_at(const struct view *v, double volts, struct curve_point *ret)
+{
+	const struct curve_point *c = v->around.curve;
+	int n = v->around.n_curve;
+	if (n < 1 || !(volts >= c[0].volts && volts <= c[n - 1].volts))
+		return false;
+	int i = 1;
+	while (i < n && c[i].volts < volts)
+		i++;
+	if (i == n) {
+		*ret = c[n - 1];
+		return true;
+	}
+	double t = (volts - c[i - 1].volts) / (c[i].volts - c[i - 1].volts);
+	*ret = (struct curve_point){
+		.volts = volts,
+		.low = c[i - 1].low + t * (c[i].low - c[i - 1].low),
+		.expected = c[i - 1].expected + t * (c[i].expected - c[i - 1].expected),
+		.high = c[i - 1].high + t * (c[i].high - c[i - 1].high),
+		.abort_watts = c[i - 1].abort_watts + t * (c[i].abort_watts - c[i - 1].abort_watts),
+	};
+	return true;
+}
+
+/* What to do, and how, in words. */
+static void instruct(const struct session *s, struct view *v)
+{
+	const struct surroundings *a = &v->around;
+	const char *entry = "then type what the meter reads, as in: 50 5.2";
+	const struct stage *next = v->stage_next >= 0 ? &s->plan->stages[v->stage_next] : NULL;
+	char clock[16];
+
+	view_clock(ceil(s->instruction_s), clock);
+	v->instruction_role = ROLE_MUST;
+	if (isfinite(a->variac_volts))
+		entry = "key s takes the virtual variac there, + and - move it";
+	else if (!a->typed_only)
+		entry = "the meter follows";
+
+#define SAY(...) snprintf(v->instruction, sizeof v->instruction, __VA_ARGS__)
+#define HOW(...) snprintf(v->how, sizeof v->how, __VA_ARGS__)
+	switch (s->instruction) {
+	case DO_ACKNOWLEDGE:
+		SAY("Read the cautions, then press a");
+		break;
+	case DO_SET_VARIAC:
+		SAY("Set the variac to %.0f V", s->instruction_volts);
+		HOW("%s", entry);
+		break;
+	case DO_READ:
+		SAY("Read volts and watts");
+		HOW("%s", a->typed_only ? "type them, as in: 50 5.2" : "waiting for the meter");
+		break;
+	case DO_HOLD:
+		SAY("Hold, settling: %s left", clock);
+		HOW("%s", a->typed_only ? "then type volts and watts again" : "");
+		break;
+	case DO_LOOK:
+		SAY("Look: %s", v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");
+		HOW("press y (yes) or n (no)");
+		break;
+	case DO_STEP_UP:
+		SAY("Step up: set the variac to %.0f V", s->instruction_volts);
+		HOW("%s", next && next->why[0] ? next->why : entry);
+		break;
+	case DO_HOLD_HERE:
+		SAY("Hold here. Do not step up");
+		HOW("%s", v->verdict == VERDICT_UNDER
+			? "too little: open heater, dead rail, switch off, meter on the wrong outlet?"
+			: "more than a healthy unit draws: find out why, or step down");
+		v->instruction_role = ROLE_CAUTION;
+		break;
+	case DO_STEP_DOWN:
+		SAY("Too long at this stage: step up or go down");
+		HOW("half-warm cathodes suffer when plate current flows for long");
+		v->instruction_role = ROLE_CAUTION;
+		break;
+	case DO_SOAK:
+		SAY("Full line: let it soak, and stay with it");
+		HOW("watch the watts; smoke, smell, hum: !");
+		break;
+	case DO_ABORT:
+		SAY("ABORT: variac to zero, plug out");
+		v->instruction_role = ROLE_DANGER;
+		break;
+	case DO_ZERO_VARIAC:
+		SAY(s->blind ? "No reading: variac to zero" : "Variac to zero");
+		HOW("%s", s->blind ? "no reading is never a good reading: mend the meter first"
+			: "then begin again from the first stage");
+		v->instruction_role = ROLE_CAUTION;
+		break;
+	case DO_NOTHING:
+		SAY("The run has ended");
+		v->instruction_role = ROLE_STRONG;
+		break;
+	}
+#undef SAY
+#undef HOW
+}
+
+static void build_number(const struct session *s, struct view *v)
+{
+	v->have_reading = s->have_reading;
+	v->blind = s->blind;
+	v->volts = v->watts = v->amps = v->power_factor = v->age_s = NAN;
+	v->at_volts = v->low = v->expected = v->high = v->abort_watts = NAN;
+	v->verdict = VERDICT_UNKNOWN;
+	const struct band *band = NULL;
+	if (s->have_reading) {
+		v->volts = s->last.volts;
+		v->watts = s->last.watts;
+		v->amps = s->last.amps;
+		v->power_factor = s->last.power_factor;
+		v->age_s = fmax(s->now_s - s->last.seconds, 0);
+		v->verdict = s->blind ? VERDICT_UNKNOWN : s->last.verdict;
+		band = &s->band;
+	} else if (v->stage_next >= 0) {
+		v->planned = true;
+		band = &s->plan->stages[v->stage_next].band;
+	}
+	if (!band)
+		return;
+	v->at_volts = band->volts;
+	v->low = band->low;
+	v->expected = band->expected;
+	v->high = band->high;
+	v->abort_watts = band->abort_watts;
+}
+
+static bool has_fact(const char *const *facts, int n, const char *fact)
+{
+	for (int i = 0; i < n; i++)
+		if (strcmp(facts[i], fact) == 0)
+			return true;
+	return false;
+}
+
+static void add_fact(const char **facts, int *n, const char *fact)
+{
+	if (*n < VIEW_FACTS_MAX && !has_fact(facts, *n, fact))
+		facts[(*n)++] = fact;
+}
+
+/* Proved: what the good readings of all passed stages rule out.  Not proved: what the highest
+ * of them leaves open, or all that the first stage speaks of while none is passed. */
+static void build_proofs(const struct session *s, struct view *v)
+{
+	const struct plan *plan = s->plan;
+	int last = -1;
+	for (int i = 0; i < plan->n_stages; i++) {
+		if (!s->stages[i].passed)
+			continue;
+		last = i;
+		for (int k = 0; k < plan->stages[i].n_proved; k++)
+			add_fact(v->proved, &v->n_proved, plan->stages[i].proved[k]);
+	}
+	const struct stage *from = &plan->stages[last < 0 ? 0 : last];
+	if (last < 0)
+		for (int k = 0; k < from->n_proved; k++)
+			add_fact(v->not_proved, &v->n_not_proved, from->proved[k]);
+	for (int k = 0; k < from->n_not_proved; k++)
+		if (!has_fact(v->proved, v->n_proved, from->not_proved[k]))
+			add_fact(v->not_proved, &v->n_not_proved, from->not_proved[k]);
+}
+
+static void build_stages(const struct session *s, struct view *v)
+{
+	v->n_stages = s->plan->n_stages;
+	for (int i = 0; i < v->n_stages; i++) {
+		const struct stage *stage = &s->plan->stages[i];
+		const struct session_stage *seen = &s->stages[i];
+		v->stages[i] = (struct view_stage){
+			.volts = stage->volts,
+			.hold_s = stage->hold_s,
+			.low = stage->band.low,
+			.expected = stage->band.expected,
+			.high = stage->band.high,
+			.visited = seen->visited,
+			.here = i == s->stage,
+			.have_reading = seen->have_reading,
+			.passed = seen->passed,
+			.read_volts = seen->have_reading ? seen->reading.volts : NAN,
+			.read_watts = seen->have_reading ? seen->reading.watts : NAN,
+			.verdict = seen->have_reading ? seen->reading.verdict : VERDICT_UNKNOWN,
+		};
+	}
+	v->stage = s->stage;
+	v->stage_next = -1;
+	if (s->instruction == DO_SET_VARIAC || s->instruction == DO_STEP_UP ||
+	    s->instruction == DO_ACKNOWLEDGE || s->instruction == DO_ZERO_VARIAC) {
+		double volts = s->instruction_volts;
+		v->stage_next = 0;
+		for (int i = 0; i < v->n_stages && s->instruction != DO_ZERO_VARIAC; i++)
+			if (fabs(v->stages[i].volts - volts) < fabs(v->stages[v->stage_next].volts - volts))
+				v->stage_next = i;
+	}
+	v->plan_stage_index = s->stage >= 0 ? s->stage : v->stage_next;
+	v->plan_stage = v->plan_stage_index >= 0 ? &s->plan->stages[v->plan_stage_index] : NULL;
+	v->look = -1;
+	if (v->around.sightings && s->stage >= 0)
+		v->look = sightings_open_look(v->around.sightings, s->stage);
+}
+
+static void add_meter(const struct session *s, struct view *v, struct view_meter m,
+                      const char *kind, const char *name)
+{
+	if (v->n_meters >= VIEW_METERS_MAX)
+		return;
+	snprintf(m.what, sizeof m.what, "%s %s", kind, name);
+	const struct sighting *seen =
+		v->around.sightings ? sightings_of(v->around.sightings, m.what) : NULL;
+	m.read_volts = seen ? seen->volts : NAN;
+	m.read_age_s = seen ? fmax(s->now_s - seen->seconds, 0) : NAN;
+	v->meters[v->n_meters++] = m;
+}
+
+/* Rails and heaters as the nominal solve behind the band has them. */
+static void build_meters(const struct session *s, struct view *v)
+{
+	const struct network *net = s->net;
+	const struct load_result *at = NULL;
+	if (s->have_reading)
+		at = &s->band.at;
+	else if (v->stage_next >= 0)
+		at = &s->plan->stages[v->stage_next].band.at;
+	if (!at)
+		return;
+	for (int i = 0; i < net->n_rails; i++) {
+		struct view_meter m = {.volts = at->rail_volts[i],
+			.milliamps = at->rail_amps[i] * 1e3, .share = NAN};
+		if (net->rails[i].regulator == REGULATOR_GAS)
+			snprintf(m.note, sizeof m.note, "%s",
+				at->regulator_lit[i] ? "regulator lit" : "regulator dark");
+		add_meter(s, v, m, "rail", net->rails[i].name);
+	}
+	for (int i = 0; i < net->n_windings; i++) {
+		if (net->windings[i].feeds_rail)
+			continue;
+		struct view_meter m = {.volts = at->winding_volts[i], .milliamps = NAN,
+			.share = at->winding_volts[i] / net->windings[i].rated_volts};
+		add_meter(s, v, m, "heater", net->windings[i].name);
+	}
+	for (int i = 0; i < net->n_heaters; i++) { /* of a series string: the first speaks for all */
+		if (net->heaters[i].winding >= 0)
+			continue;
+		struct view_meter m = {.volts = at->heater_share[i] * net->heaters[i].volts,
+			.milliamps = NAN, .share = at->heater_share[i]};
+		snprintf(m.note, sizeof m.note, "series string");
+		add_meter(s, v, m, "heater", net->heaters[i].place);
+		break;
+	}
+}
+
+void view_build(const struct session *s, const struct surroundings *around, struct view *ret)
+{
+	*ret = (struct view){.around = *around, .seconds = s->now_s};
+	build_stages(s, ret);
+	build_number(s, ret);
+	build_proofs(s, ret);
+	build_meters(s, ret);
+	instruct(s, ret);
+
+	ret->points = s->points;
+	ret->points_first = s->points_first;
+	ret->n_points = s->n_points;
+	ret->nameplate_volts = s->net->line_volts;
+	ret->events = s->shown;
+	ret->events_first = s->shown_first;
+	ret->n_events = s->n_shown;
+	ret->recorded = s->n_events;
+
+	if (s->phase == PHASE_ABORT) {
+		ret->screen = SCREEN_ABORT;
+		ret->alarm = s->abort_event;
+	} else if (s->phase == PHASE_STOPPED) {
+		ret->screen = SCREEN_STOP;
+		ret->alarm = s->stop_event;
+	} else if (around->help) {
+		ret->screen = SCREEN_HELP;
+	} else if (s->phase == PHASE_CAUTIONS) {
+		ret->screen = SCREEN_CAUTIONS;
+	} else {
+		ret->screen = SCREEN_PAGE;
+	}
+}

@@ -1,0 +1,150 @@
+/*
+ * ui/view.h - everything that a screen shows, gathered once per pass
+ *
+ * Layer: ui; pure.  view_build() turns the session's state and what stands around it into a
+ * `struct view`; screens read nothing else, so they can be drawn from a view made by hand.
+ * Pointers are borrowed and live as long as what view_build() was given.
+ * Units: V, A, W, s; NAN where nothing is known.
+ */
+#ifndef MAINSTAIR_UI_VIEW_H
+#define MAINSTAIR_UI_VIEW_H
+
+#include "canvas.h"
+#include "keymap.h"
+#include "mainstair/core/session.h"
+#include "sightings.h"
+#include "theme.h"
+#include "widget/prompt.h"
+
+enum page { PAGE_DASHBOARD, PAGE_STAGE, PAGE_RAILS, PAGE_RECORD, PAGES };
+
+enum screen {
+	SCREEN_PAGE,     /* `page` of the dashboard */
+	SCREEN_CAUTIONS,
+	SCREEN_ABORT,
+	SCREEN_STOP,
+	SCREEN_HELP
+};
+
+/* The band over line volts, for plots: rising volts. */
+struct curve_point {
+	double volts, low, expected, high, abort_watts;
+};
+
+/* What the session does not know: who feeds it, what is typed, where it is recorded.  The
+ * application fills it; zeroed is a valid start. */
+struct surroundings {
+	const char *title;      /* the instrument's name; any text */
+	enum chassis chassis;
+	const char *source;     /* "typed", "virtual bench", … */
+	bool invented;          /* readings are a demonstration: said on every screen */
+	bool typed_only;        /* readings come from the keyboard alone */
+	enum page page;
+	bool help;
+	int scroll;             /* rows, of the page shown */
+	unsigned contexts;      /* IN_… bits in force, for the hints */
+
+	const struct curve_point *curve;
+	int n_curve;
+	const struct sightings *sightings;
+
+	const struct prompt *prompt; /* NULL: nothing can be typed */
+	char echo[200];              /* how the last line was understood, or why it was not */
+	enum role echo_role;
+	char question[200];          /* "" : nothing is asked */
+
+	double variac_volts;         /* virtual variac; NAN: there is none */
+	char meter[120];             /* health of the meter; "" when typed */
+	enum role meter_role;
+	char record[200];            /* where the record is */
+	bool record_failed;          /* `record` says how: an alarm */
+
+	bool replay;
+	bool replay_paused;
+	double replay_speed;
+	unsigned long replay_at, replay_events;
+	bool have_then;
+	enum verdict verdict_then;   /* of the newest reading, as it was recorded */
+	bool other_profile;          /* judged now by another profile than then */
+};
+
+struct view_stage {
+	double volts, hold_s;
+	double low, expected, high;
+	bool visited, here, have_reading, passed;
+	double read_volts, read_watts;
+	enum verdict verdict;
+};
+
+/* A rail or a heater winding, as the model expects it at `at_volts`. */
+struct view_meter {
+	char what[PROFILE_NAME_MAX + 8]; /* "rail main", "heater sec" */
+	double volts, milliamps;         /* milliamps NAN for a heater */
+	double share;                    /* heater: of rated volts; NAN for a rail */
+	char note[48];                   /* "regulator lit" */
+	double read_volts, read_age_s;   /* voltmeter; NAN: none */
+};
+
+enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = 64 };
+
+struct view {
+	struct surroundings around;
+	enum screen screen;
+
+	char instruction[200]; /* what to do now */
+	char how[240];         /* how, or why; may be "" */
+	enum role instruction_role;
+	double seconds;         /* since the run began */
+
+	/* the number */
+	bool have_reading;
+	double volts, watts, amps, power_factor, age_s;
+	enum verdict verdict;
+	bool blind;
+	bool planned;           /* no reading yet: the band below is of the next stage */
+	double at_volts;        /* the volts that the band is for */
+	double low, expected, high, abort_watts;
+
+	/* where */
+	int stage, stage_next;  /* current and next to reach; -1: none */
+	struct view_stage stages[PLAN_STAGES_MAX];
+	int n_stages;
+	const struct stage *plan_stage; /* the stage that the looks and the stage page are of; or NULL */
+	int plan_stage_index;
+	int look;               /* of plan_stage: the look-prompt to answer, or -1 */
+	const char *proved[VIEW_FACTS_MAX], *not_proved[VIEW_FACTS_MAX];
+	int n_proved, n_not_proved;
+
+	struct view_meter meters[VIEW_METERS_MAX]; /* rails first */
+	int n_meters;
+
+	/* plots: a ring of readings, oldest at points_first */
+	const struct session_point *points;
+	size_t points_first, n_points;
+	double nameplate_volts; /* right end of the plot over volts, at least */
+
+	/* record: a ring of the newest events */
+	const struct event *events;
+	size_t events_first, n_events;
+	unsigned long recorded;
+
+	struct event alarm;     /* abort or stop: what raised it, and when */
+};
+
+/** Gather a view.  `s` and what `around` points to are borrowed for the life of *ret. */
+void view_build(const struct session *s, const struct surroundings *around, struct view *ret);
+
+/** The mark and the word of a verdict: "IN BAND", "OVER", … in capitals, for the screen. */
+const char *view_verdict_name(enum verdict v);
+enum glyph view_verdict_glyph(enum verdict v);
+
+/** One line for an event of the record: "reading 50.0 V 5.20 W in-band".  ret: `size` bytes. */
+void view_event_line(const struct event *ev, char *ret, size_t size);
+
+/** Seconds as "1:02" or "1:02:03".  ret: 16 bytes. */
+void view_clock(double seconds, char ret[16]);
+
+/** The band of the curve at `volts`, by straight lines between its points; false outside. */
+bool view_curve_at(const struct view *v, double volts, struct curve_point *ret);
+
+#endif

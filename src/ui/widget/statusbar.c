@@ -1,0 +1,74 @@
+/* ui/widget/statusbar.c - see statusbar.h */
+#include "statusbar.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+void statusbar_title(const struct view *v, struct canvas *c)
+{
+	const struct surroundings *a = &v->around;
+	char right[96], clock[16];
+
+	view_clock(v->seconds, clock);
+	if (a->replay)
+		snprintf(right, sizeof right, "REPLAY %s %gx  %lu/%lu  %s",
+			a->replay_paused ? "paused" : "playing", a->replay_speed,
+			a->replay_at, a->replay_events, clock);
+	else
+		snprintf(right, sizeof right, "%s  %s",
+			a->source ? a->source : "", clock);
+	canvas_fill(c, 0, 0, 1, c->cols, ROLE_TITLE);
+	int width = canvas_width(c, right);
+	int room = c->cols - width - 4;
+	canvas_text(c, 0, 1, room, ROLE_TITLE, a->title ? a->title : "");
+	canvas_text(c, 0, c->cols - width - 1, width, ROLE_TITLE, right);
+}
+
+void statusbar_keys(const struct view *v, struct canvas *c)
+{
+	int row = c->rows - 1, col = 1;
+	unsigned contexts = v->around.contexts;
+
+	for (size_t i = 0; i < keymap_rows; i++) {
+		const struct key_row *k = &keymap[i];
+		if (!k->hint || !(k->where & contexts))
+			continue;
+		int width = canvas_width(c, k->key) + 1 + canvas_width(c, k->hint);
+		if (col + width > c->cols)
+			break;
+		enum role role = k->request == REQUEST_STOP ? ROLE_DANGER : ROLE_KEY;
+		col += canvas_text(c, row, col, c->cols - col, role, k->key) + 1;
+		col += canvas_text(c, row, col, c->cols - col,
+			k->request == REQUEST_STOP ? ROLE_DANGER : ROLE_PLAIN, k->hint) + 2;
+	}
+}
+
+void statusbar_health(const struct view *v, struct canvas *c, int row)
+{
+	const struct surroundings *a = &v->around;
+	char age[48] = "no reading yet", clock[16];
+	int col = 1;
+
+	if (a->record_failed) {
+		canvas_fill(c, row, 0, 1, c->cols, ROLE_ALARM);
+		canvas_format(c, row, 1, c->cols - 2, ROLE_ALARM, "NOT RECORDED: %s", a->record);
+		return;
+	}
+	if (v->have_reading) {
+		view_clock(v->age_s, clock);
+		snprintf(age, sizeof age, "last reading %s ago", clock);
+	}
+	col += canvas_text(c, row, col, c->cols - col, v->blind ? ROLE_CAUTION : ROLE_DIM, age);
+	if (a->meter[0]) {
+		canvas_glyph(c, row, col + 1, ROLE_DIM, GLYPH_DOT);
+		col += 3;
+		col += canvas_text(c, row, col, c->cols - col, a->meter_role, a->meter);
+	}
+	if (a->record[0] && col + 12 < c->cols) {
+		canvas_glyph(c, row, col + 1, ROLE_DIM, GLYPH_DOT);
+		col += 3;
+		canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, "%lu recorded in %s",
+			v->recorded, a->record);
+	}
+}

@@ -1,0 +1,21 @@
+/*
+ * ui/widget/statusbar.h - the title bar at the top and the keys at the bottom
+ *
+ * Layer: ui; pure.
+ */
+#ifndef MAINSTAIR_UI_STATUSBAR_H
+#define MAINSTAIR_UI_STATUSBAR_H
+
+#include "canvas.h"
+#include "view.h"
+
+/** Row 0: instrument, where the readings come from, time since the start. */
+void statusbar_title(const struct view *v, struct canvas *c);
+
+/** The last row: the keys that act now, as many as fit, the stop key first. */
+void statusbar_keys(const struct view *v, struct canvas *c);
+
+/** One row of meter health and record, or the alarm that nothing is recorded. */
+void statusbar_health(const struct view *v, struct canvas *c, int row);
+
+#endif
