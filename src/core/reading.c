@@ -111,7 +111,7 @@ bool reading_frozen(struct reading_watch *w, const struct reading *r, double zer
 	}
 	w->volts_low = fmin(w->volts_low, volts);
 	w->volts_high = fmax(w->volts_high, volts);
-	if (r->t_ms - w->since_ms < still_ms || watts <= zero_watts || w->volts_high <= 0)
+	if (r->t_ms - w->since_ms <= still_ms || watts <= zero_watts || w->volts_high <= 0)
 		return false;
 	return watts * (1 - w->volts_low / w->volts_high) > 2 * zero_watts + 0.02 * watts;
 }

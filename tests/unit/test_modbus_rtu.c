@@ -5,10 +5,11 @@
  *  [serial]  MODBUS over Serial Line Specification and Implementation Guide V1.02 (2006)
  *  [app]     MODBUS Application Protocol Specification V1.1b3 (2012)
  *  [frames]  complete RTU frames as they stand in public Modbus tutorials and drivers; every CRC
- *            in them was computed again by hand
+ *            in them is computed again by the first test
  */
 #include <criterion/criterion.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "mainstair/proto/modbus_rtu.h"
