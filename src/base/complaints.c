@@ -80,8 +80,10 @@ void complaints_print(const struct complaints *c, struct buf *out)
 	for (size_t i = 0; i < c->n; i++) {
 		if (c->list[i].line > 0)
 			buf_addf(out, "%s:%d: %s\n", c->file, c->list[i].line, c->list[i].text);
-		else
+		else if (c->list[i].line == COMPLAINT_WHOLE_FILE)
 			buf_addf(out, "%s: %s\n", c->file, c->list[i].text);
+		else
+			buf_addf(out, "%s\n", c->list[i].text);
 	}
 	if (c->beyond > 0)
 		buf_addf(out, "%s: and %zu more faults\n", c->file, c->beyond);

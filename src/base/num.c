@@ -478,6 +478,8 @@ size_t num_print_unit(char *dst, size_t size, double value, enum unit unit, int 
 	decimals = digits - 1;
 	for (double step = 10; decimals > 0 && fabs(value) >= step; step *= 10)
 		decimals--;
+	for (double step = 1; fabs(value) > 0 && fabs(value) < step && decimals < 24; step /= 10)
+		decimals++;
 	print_plain(text, sizeof text, decimals, value);
 	if (decimals > 0) {
 		size_t n = strlen(text);

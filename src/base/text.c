@@ -44,8 +44,7 @@ static bool is_control(uint32_t c)
 	       (c >= 0x2028 && c <= 0x202e) || (c >= 0x2066 && c <= 0x2069) || c == 0xfeff;
 }
 
-/* Bytes of the printable character at s, or 0. */
-static size_t printable(const char *s, size_t n)
+size_t text_printable(const char *s, size_t n)
 {
 	uint32_t c;
 	size_t len = text_next(s, n, &c);
@@ -56,7 +55,7 @@ static size_t printable(const char *s, size_t n)
 bool text_is_clean(const char *s, size_t n)
 {
 	for (size_t i = 0, len; i < n; i += len) {
-		len = printable(s + i, n - i);
+		len = text_printable(s + i, n - i);
 		if (len == 0)
 			return false;
 	}
@@ -77,7 +76,7 @@ static void hex_escape(char out[4], char byte)
 void text_escape(struct buf *out, const char *s, size_t n)
 {
 	for (size_t i = 0; i < n;) {
-		size_t len = printable(s + i, n - i);
+		size_t len = text_printable(s + i, n - i);
 		char hex[4];
 
 		if (s[i] == '\\')
@@ -154,7 +153,7 @@ size_t text_show(char *dst, size_t size, const char *s, size_t n)
 
 	assert(size > 0);
 	for (size_t i = 0; i < n;) {
-		size_t len = printable(s + i, n - i);
+		size_t len = text_printable(s + i, n - i);
 		size_t put = len > 0 ? len : 4;
 
 		if (at + put >= size) {
@@ -231,7 +230,7 @@ size_t text_distance(const char *a, const char *b)
 
 const char *text_nearest(const char *word, const char *const *words, size_t n)
 {
-	size_t allowed = least_of(strlen(word) / 3 + (strlen(word) < 3 ? 1 : 0), 2);
+	size_t allowed = least_of(strlen(word) / 3, 2);
 	const char *best = NULL;
 
 	for (size_t i = 0; i < n; i++) {

@@ -14,8 +14,14 @@
 
 enum { COMPLAINTS_MAX = 100, COMPLAINT_TEXT_MAX = 400, COMPLAINTS_FILE_MAX = 256 };
 
+/* For `line` where no line is meant. */
+enum {
+	COMPLAINT_NAMES_FILE = -1, /* the text names the file itself */
+	COMPLAINT_WHOLE_FILE = 0
+};
+
 struct complaint {
-	int line; /* 0: of the file as a whole */
+	int line;
 	char text[COMPLAINT_TEXT_MAX];
 };
 
@@ -33,7 +39,7 @@ void complaints_release(struct complaints *c);
 /** How many in all, kept and beyond. */
 size_t complaints_count(const struct complaints *c);
 
-/** Add one.  line 0: no line.  section and key may be NULL or ""; control characters in what is
+/** Add one.  section and key may be NULL or ""; control characters in what is
  *  formatted are escaped here, once, so pass text from outside as it is. */
 void complaints_add(struct complaints *c, int line, const char *section, const char *key,
                     const char *format, ...) __attribute__((format(printf, 5, 6)));

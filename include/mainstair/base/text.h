@@ -20,6 +20,9 @@
  *  the end included). */
 size_t text_next(const char *s, size_t n, uint32_t *ret);
 
+/** Bytes of the printable (not control) character at s (n > 0), or 0. */
+size_t text_printable(const char *s, size_t n);
+
 /** Whether all n bytes are valid UTF-8 without control characters; tabs count as control. */
 bool text_is_clean(const char *s, size_t n);
 
