@@ -24,6 +24,7 @@ enum cell_kind {
 	CELL_TEXT,
 	CELL_WORD, /* one of words[], its index stored as an int */
 	CELL_NUMBER,
+	CELL_COUNT, /* a whole number, stored as an int; 0 where the cell is empty */
 	CELL_CONFIDENCE
 };
 
@@ -53,6 +54,9 @@ static const char *const confidence_words[] = {
 #define NUMBER(column, field, factor, low, high) \
 	{ .name = column, .kind = CELL_NUMBER, .offset = offsetof(ROW, field), .scale = factor, \
 	  .least = low, .most = high, .must = true }
+#define COUNT(column, field, low, high) \
+	{ .name = column, .kind = CELL_COUNT, .offset = offsetof(ROW, field), .scale = 1.0, \
+	  .least = low, .most = high, .must = true }
 #define WORD(column, field, list) \
 	{ .name = column, .kind = CELL_WORD, .offset = offsetof(ROW, field), .words = list, \
 	  .must = true }
@@ -77,6 +81,7 @@ static const struct column tube_columns[] = {
 	NUMBER("alt_amps", alt_amps, 1.0, 0.01, 30.0),
 	WORD("heating", heating, heating_words),
 	NUMBER("max_dc_ma", max_dc_amps, 1e-3, 0.1, 1e4),
+	COUNT("plates", plates, 1.0, 2.0),
 	NUMBER("drop_v", drop_volts, 1.0, 1.0, 300.0),
 	NUMBER("drop_at_ma_per_plate", drop_amps, 1e-3, 0.1, 1e4),
 	NUMBER("strike_v", strike_volts, 1.0, 20.0, 2000.0),
@@ -271,6 +276,17 @@ static int read_row(const struct sheet *sheet, const struct cells *cells, void *
 			memcpy(field, &value, sizeof value);
 			break;
 		}
+		case CELL_COUNT: {
+			double value;
+
+			if (read_number(column, cell, &value, err, sheet, line) != 0)
+				return -1;
+			index = isnan(value) ? 0 : (int)value;
+			if (!isnan(value) && fabs(value - index) > 0.0)
+				return refuse(err, sheet, line, column->name, cell, "not whole");
+			memcpy(field, &index, sizeof index);
+			break;
+		}
 		case CELL_CONFIDENCE: {
 			bool from_memory;
 
@@ -310,6 +326,9 @@ static int check_tube(const struct sheet *sheet, const struct tube_type *tube, s
 	    !(fabs(tube->alt_volts * tube->alt_amps - watts) <= 0.05 * watts))
 		return refuse(err, sheet, line, "type", tube->name,
 		              "its two strappings take different watts");
+	if (tube->kind == TUBE_DIODE_RECTIFIER && (tube->plates == 0 || isnan(tube->max_dc_amps)))
+		return refuse(err, sheet, line, "type", tube->name,
+		              "a rectifier needs plates and max_dc_ma");
 	if (tube->hold_volts >= tube->strike_volts)
 		return refuse(err, sheet, line, "type", tube->name,
 		              "strike_v must be above operating_v");
@@ -577,9 +596,9 @@ static size_t row_distance(const struct tube_type *tube, const char *name)
 
 size_t tables_nearest_tubes(const struct tables *t, const char *name, const char **ret, size_t max)
 {
-	size_t n = 0;
+	size_t most = strlen(name) / 3, n = 0;
 
-	for (size_t edits = 0; edits <= 2; edits++)
+	for (size_t edits = 0; edits <= 2 && edits <= most; edits++)
 		for (size_t i = 0; i < t->n_tubes && n < max; i++)
 			if (row_distance(&t->tubes[i], name) == edits)
 				ret[n++] = t->tubes[i].name;

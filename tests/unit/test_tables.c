@@ -11,8 +11,8 @@
 TestSuite(tables, .timeout = 20);
 
 #define HEAD \
-	"type,aliases,kind,heater_volts,heater_amps,alt_volts,alt_amps,heating,max_dc_ma,drop_v," \
-	"drop_at_ma_per_plate,strike_v,operating_v,min_ma,max_ma,typ_plate_screen_ma,source," \
+	"type,aliases,kind,heater_volts,heater_amps,alt_volts,alt_amps,heating,max_dc_ma,plates," \
+	"drop_v,drop_at_ma_per_plate,strike_v,operating_v,min_ma,max_ma,typ_plate_screen_ma,source," \
 	"confidence,near_equivalents,typ_source,note\n"
 #define LAMP_HEAD \
 	"lamp,kind,volts,amps,base,note,life_h,strike_v,maintain_v,source,confidence\n"
@@ -45,9 +45,9 @@ Test(tables, a_row_is_read_in_base_units)
 	const struct tube_type *tube;
 
 	cr_assert(parse(&t, "# a comment\r\n\r\n" HEAD
-	                "5Y3GT,5Y3;5Y3G,diode-rectifier,5,2,,,direct,125,50,125,,,,,,a,1 source,,,"
+	                "5Y3GT,5Y3;5Y3G,diode-rectifier,5,2,,,direct,125,2,50,125,,,,,,a,1 source,,,"
 	                "\"says \"\"50\"\", at 125\"\r\n"
-	                "12AX7,ECC83,twin-triode,12.6,0.15,6.3,0.3,indirect,,,,,,,,2.4,m,from memory"
+	                "12AX7,ECC83,twin-triode,12.6,0.15,6.3,0.3,indirect,,,,,,,,,2.4,m,from memory"
 	                ",,,", &err) == 0, "%s", err.text);
 	cr_assert(t.n_tubes == 2);
 	tube = tables_tube(&t, "5y3g");
@@ -56,7 +56,7 @@ Test(tables, a_row_is_read_in_base_units)
 	cr_assert(near(tube->heater_volts, 5.0) && near(tube->heater_amps, 2.0));
 	cr_assert(isnan(tube->alt_volts) && isnan(tube->alt_amps));
 	cr_assert(near(tube->max_dc_amps, 0.125) && near(tube->drop_volts, 50.0));
-	cr_assert(near(tube->drop_amps, 0.125) && !tube->from_memory);
+	cr_assert(tube->plates == 2 && near(tube->drop_amps, 0.125) && !tube->from_memory);
 	cr_assert(strcmp(tube->note, "says \"50\", at 125") == 0);
 	tube = tables_tube(&t, "ecc83");
 	cr_assert(tube == &t.tubes[1] && tube->from_memory);
@@ -72,31 +72,34 @@ Test(tables, what_is_wrong_is_refused_with_its_line)
 		{ "type,kind\n", "line 1: column \"aliases\": missing" },
 		{ "type,type\n", "line 1: column \"type\": twice" },
 		{ "type,ohms\n", "line 1: column \"ohms\": unknown" },
-		{ HEAD "X,,triode,6.3\n", "line 2: 4 cells where the header has 21" },
-		{ HEAD ",,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,\n", "type \"\": empty" },
-		{ HEAD "X,,valve,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,\n", "kind \"valve\"" },
-		{ HEAD "X,,triode,6.3,0.3,,,warm,,,,,,,,,m,1 source,,,\n", "heating \"warm\"" },
-		{ HEAD "X,,triode,\"6,3\",0.3,,,indirect,,,,,,,,,m,1 source,,,\n",
+		{ HEAD "X,,triode,6.3\n", "line 2: 4 cells where the header has 22" },
+		{ HEAD ",,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "type \"\": empty" },
+		{ HEAD "X,,valve,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "kind \"valve\"" },
+		{ HEAD "X,,triode,6.3,0.3,,,warm,,,,,,,,,,m,1 source,,,\n", "heating \"warm\"" },
+		{ HEAD "X,,triode,\"6,3\",0.3,,,indirect,,,,,,,,,,m,1 source,,,\n",
 		  "heater_volts \"6,3\": not a number" },
-		{ HEAD "X,,triode,nan,0.3,,,indirect,,,,,,,,,m,1 source,,,\n", "\"nan\"" },
-		{ HEAD "X,,triode,63000,0.3,,,indirect,,,,,,,,,m,1 source,,,\n", "out of range" },
-		{ HEAD "X,,triode,6.3,-0.3,,,indirect,,,,,,,,,m,1 source,,,\n", "out of range" },
-		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,m,rumour,,,\n", "confidence \"rumour\"" },
-		{ HEAD "X,,triode,6.3,,,,indirect,,,,,,,,,m,1 source,,,\n", "volts without amps" },
-		{ HEAD "X,,triode,6.3,0.3,,,none,,,,,,,,,m,1 source,,,\n", "heating is \"none\"" },
-		{ HEAD "X,,triode,,,,,direct,,,,,,,,,m,1 source,,,\n", "heating is \"none\"" },
-		{ HEAD "X,,triode,12.6,0.3,6.3,0.3,indirect,,,,,,,,,m,1 source,,,\n",
+		{ HEAD "X,,triode,nan,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "\"nan\"" },
+		{ HEAD "X,,triode,63000,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "out of range" },
+		{ HEAD "X,,triode,6.3,-0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "out of range" },
+		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,rumour,,,\n", "confidence \"rumour\"" },
+		{ HEAD "X,,triode,6.3,,,,indirect,,,,,,,,,,m,1 source,,,\n", "volts without amps" },
+		{ HEAD "X,,triode,6.3,0.3,,,none,,,,,,,,,,m,1 source,,,\n", "heating is \"none\"" },
+		{ HEAD "X,,triode,,,,,direct,,,,,,,,,,m,1 source,,,\n", "heating is \"none\"" },
+		{ HEAD "X,,triode,12.6,0.3,6.3,0.3,indirect,,,,,,,,,,m,1 source,,,\n",
 		  "two strappings" },
-		{ HEAD "X,,gas-regulator,,,,,none,,,,150,150,5,30,,m,1 source,,,\n", "strike_v" },
-		{ HEAD "X,,gas-regulator,,,,,none,,,,185,150,30,5,,m,1 source,,,\n", "min_ma" },
-		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,\"a\n", "not closed" },
-		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,\"a\"b\n", "behind" },
-		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,a\"b\n", "inside a cell" },
-		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,a\033b\n",
+		{ HEAD "X,,gas-regulator,,,,,none,,,,,150,150,5,30,,m,1 source,,,\n", "strike_v" },
+		{ HEAD "X,,gas-regulator,,,,,none,,,,,185,150,30,5,,m,1 source,,,\n", "min_ma" },
+		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,3,,,,,,,,m,1 source,,,\n", "plates \"3\"" },
+		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,1.5,,,,,,,,m,1 source,,,\n", "not whole" },
+		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,,,,,,,,,m,1 source,,,\n", "needs plates" },
+		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\"a\n", "not closed" },
+		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\"a\"b\n", "behind" },
+		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,a\"b\n", "inside a cell" },
+		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,a\033b\n",
 		  "a\\x1bb\": control" },
-		{ HEAD "X,Y;Z,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,\n"
-		  "z,,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,\n", "stands for both" },
-		{ HEAD "A name that is longer than any type could be,,triode,6.3,0.3,,,indirect,,,,,,,,,m"
+		{ HEAD "X,Y;Z,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n"
+		  "z,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "stands for both" },
+		{ HEAD "A name that is longer than any type could be,,triode,6.3,0.3,,,indirect,,,,,,,,,,m"
 		  ",1 source,,,\n", "too long" },
 	};
 
@@ -113,7 +116,7 @@ Test(tables, what_is_wrong_is_refused_with_its_line)
 
 Test(tables, a_0_byte_and_a_line_without_end_are_refused)
 {
-	static const char zero[] = HEAD "X\0Y,,triode,6.3,0.3,,,indirect,,,,,,,,,m,1 source,,,\n";
+	static const char zero[] = HEAD "X\0Y,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n";
 	char *line = malloc(5000);
 	struct tables t = { 0 };
 	struct err err;
@@ -159,7 +162,7 @@ Test(tables, many_rows_keep_their_places)
 	struct err err;
 
 	for (int i = 0; i < 300; i++)
-		at += (size_t)sprintf(text + at, "T%d,A%d;B%d,triode,6.3,0.3,,,indirect,,,,,,,,,m,"
+		at += (size_t)sprintf(text + at, "T%d,A%d;B%d,triode,6.3,0.3,,,indirect,,,,,,,,,,m,"
 		                      "1 source,,,\n", i, i, i);
 	cr_assert(parse(&t, text, &err) == 0, "%s", err.text);
 	cr_assert(t.n_tubes == 300);

@@ -31,6 +31,7 @@ struct tube_type {
 	double heater_volts, heater_amps; /* as rated; series strapping of a centre-tapped heater */
 	double alt_volts, alt_amps;       /* the other strapping, or NAN */
 	double max_dc_amps;               /* rectifier: rated output of the whole envelope */
+	int plates;                       /* rectifier: anodes in the envelope, 1 or 2; 0: not told */
 	double drop_volts, drop_amps;     /* rectifier: drop of ONE plate at that dc current */
 	double strike_volts, hold_volts;  /* gas regulator */
 	double min_amps, max_amps;        /* gas regulator */
@@ -71,7 +72,8 @@ void tables_release(struct tables *t);
 const struct tube_type *tables_tube(const struct tables *t, const char *name);
 const struct lamp_type *tables_lamp(const struct tables *t, const char *name);
 
-/** Up to `max` names near a misspelt one (edit distance <= 2), nearest first, for messages.
+/** Up to `max` names near a misspelt one (one edit per three letters, two at most), nearest
+ *  first, for messages; a row that is near through an alias is told by its own name.
  *  Returns how many; names are borrowed from *t. */
 size_t tables_nearest_tubes(const struct tables *t, const char *name, const char **ret, size_t max);
 

@@ -1,0 +1,18 @@
+/*
+ * cli/commands.h - one function a command
+ *
+ * Layer: cli.  argv[0] is the command's own name ("tubes"), what follows are its options and
+ * operands.  Each prints to standard output, complains on standard error as `mainstair: …`, one
+ * line each, and returns the exit status; none calls exit().
+ */
+#ifndef MAINSTAIR_CLI_COMMANDS_H
+#define MAINSTAIR_CLI_COMMANDS_H
+
+/* Exit statuses that all commands share; what else one returns stands beside it. */
+enum { EXIT_DONE = 0, EXIT_USAGE = 2 /* bad usage or input: nothing was done */ };
+
+int cmd_tubes(int argc, char **argv);    /* 1: nothing matches */
+int cmd_envelope(int argc, char **argv);
+int cmd_check(int argc, char **argv);
+
+#endif
