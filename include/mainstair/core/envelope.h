@@ -19,6 +19,7 @@ extern const struct meter_accuracy meter_accuracy_default;
 
 /* Where the abort line lies above the band's high edge. */
 struct abort_rule {
+	double rated_amps; /* envelope_rated_amps() */
 	double share;     /* of rated current, carried at the present volts (default 0.15) */
 	double floor_watts; /* default 0.5 W */
 	double watts_at_line; /* > 0: instead of share: this excess at full line, scaled with volts */
@@ -39,8 +40,8 @@ struct sensitivity {
 	double up, down;   /* W above / below expected when it is at its limits, both >= 0 */
 };
 
-/** Abort rule of a profile (its [limits] and fuse) with the defaults filled in. */
-struct abort_rule abort_rule_of(const struct profile *profile);
+/** Abort rule of a unit (its [limits] and fuse) with the defaults filled in. */
+struct abort_rule abort_rule_of(const struct profile *profile, const struct network *net);
 
 /** Band at line_volts.  `start` as in load_settled(); `ret_sens` may be NULL, else room for
  *  net->n_params entries, filled in parameter order. */

@@ -38,7 +38,7 @@ enum { JUDGE_WHY_MAX = 128 };
 /** Can a healthy or a broken unit for nameplate_volts give this at all, or is it a slip or a
  *  garbled meter?  Volts or watts not told (NAN) or infinite, volts below nought, above 300 or
  *  above 1.5 times nameplate, watts below -zero_watts (how far below nought the meter may read
- *  with nothing connected), amps below nought, watts far above volts times amps (beyond 0.05 A
+ *  with nothing connected), amps below -0.05, watts far above volts times amps (beyond 0.05 A
  *  of resolution, 1 W and 30 per cent), a power factor beyond 1.1: no.  amps and power_factor
  *  may be NAN: not told.  Returns true when it can be; else false with the reason in `why`. */
 bool judge_possible(double nameplate_volts, double zero_watts, double volts, double watts,

@@ -20,8 +20,10 @@ struct load_thermal {
  * Opaque in meaning; never a source of results. */
 struct load_start {
 	bool warm;
-	double emf_rms, string_amps;
-	double reservoir[NET_RAILS_MAX][2], choke_amps[NET_RAILS_MAX], node[NET_RAILS_MAX];
+	double line_volts, emf_rms;
+	double u[NET_HEATERS_MAX];
+	double reservoir[NET_RAILS_MAX][2], choke_amps[NET_RAILS_MAX], mean[NET_RAILS_MAX];
+	bool lit[NET_RAILS_MAX];
 };
 
 struct load_result {
@@ -37,8 +39,11 @@ struct load_result {
 	bool regulator_lit[NET_RAILS_MAX];
 
 	/* the split; sums to watts */
-	double split_heaters, split_lamps, split_core, split_copper, split_rectifier,
-	       split_dropper, split_fault;
+	double split_heaters, split_lamps, split_dropper;
+	double split_core;                /* iron, with what little the magnetising current takes */
+	double split_copper;              /* primary and windings */
+	double split_rectifier;           /* rectifiers and surge resistors */
+	double split_fault;               /* shunts and leaks of a fault hypothesis */
 	double split_rail[NET_RAILS_MAX]; /* loads, bleeder, filter and regulator of the rail */
 	double split_storing;             /* into reservoirs: what the last iteration left over */
 	bool converged;

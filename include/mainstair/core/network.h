@@ -130,7 +130,7 @@ struct network {
 	double core_watts;          /* P_fe = core_watts (E/emf_rated)^core_exponent */
 	double core_exponent;
 	double mag_amps;            /* rms magnetising current at emf_rated */
-	double mag_share, mag_exponent; /* Im = mag_amps [(1-share) x + share x^exponent] */
+	double mag_share;           /* peak Im ~ (1-share) x + share x^9, x = E/emf_rated */
 
 	struct net_winding windings[NET_WINDINGS_MAX];
 	int n_windings;

@@ -36,8 +36,8 @@ void plan_make(struct plan *plan, const struct network *net, const struct profil
                const struct abort_rule *rule, const struct meter_accuracy *meter,
                double bench_line_volts);
 
-/** The stage that a line voltage belongs to: nearest within half the way to its neighbours and
- *  within `slack` (fraction of nameplate volts); -1: between stages, or below half the first. */
+/** The stage that a line voltage belongs to: the nearest, within 4 per cent of the last stage's
+ *  volts; -1: between stages, or below half the first. */
 int plan_stage_at(const struct plan *plan, double volts);
 
 #endif

@@ -14,7 +14,8 @@
 
 enum {
 	SESSION_READINGS_MAX = 4096,
-	SESSION_EVENTS_SHOWN = 64 /* newest events, for the log on screen */
+	SESSION_EVENTS_SHOWN = 64, /* newest events, for the log on screen */
+	SESSION_FOLLOW_MAX = 4     /* no event raises more than so many others */
 };
 
 enum session_phase {
@@ -32,10 +33,11 @@ enum instruction {
 	DO_SET_VARIAC,     /* to instruction_volts */
 	DO_READ,           /* enter volts and watts */
 	DO_HOLD,           /* settling; instruction_s left */
-	DO_LOOK,           /* look at the prompts of this stage */
+	DO_LOOK,           /* look at the prompts of this stage; then up to instruction_volts */
 	DO_STEP_UP,        /* to instruction_volts */
 	DO_HOLD_HERE,      /* over or under: do not step up; find out */
-	DO_STEP_DOWN,      /* longest stay exceeded: move on or go down */
+	DO_STEP_DOWN,      /* longest stay exceeded: on or down, to instruction_volts (the next
+	                      stage when this one is passed, else the one before, or 0) */
 	DO_SOAK,           /* full line: let it soak */
 	DO_ABORT,          /* variac to zero, plug out */
 	DO_ZERO_VARIAC,    /* blind, or after an abort: back to zero, start from the first stage */
@@ -47,12 +49,22 @@ struct session_point {
 	enum verdict verdict;
 };
 
+/* After an abort or a stop the plan restarts, so these do too; the record keeps all. */
 struct session_stage {
 	bool visited;
 	bool have_reading;
 	struct event reading;  /* the last settled reading there, else the last one */
+	bool settled;          /* that reading was settled */
 	double entered_s;
-	bool passed;           /* held long enough and in band */
+	bool passed;           /* held long enough, and the settled reading was in band */
+	unsigned looks_answered; /* bit i: the stage's look i was answered */
+};
+
+/* A voltmeter reading of a rail or a heater winding. */
+struct session_probe {
+	double seconds; /* < 0: none */
+	double volts;
+	double line_volts; /* of the last reading before it; NAN: none */
 };
 
 struct session {
@@ -68,7 +80,8 @@ struct session {
 	double instruction_volts, instruction_s;
 
 	double now_s;          /* latest time seen (event or session_tick) */
-	int stage;             /* current stage, or -1 */
+	int stage;             /* current stage, recognised from the volts; -1: off, below the first */
+	int target;            /* stage chosen to go to and not yet reached, or -1 */
 	double volts_since_s;  /* when the line volts last moved by more than 2 % of nameplate */
 	struct session_stage stages[PLAN_STAGES_MAX];
 
@@ -81,11 +94,19 @@ struct session {
 	struct event abort_event, stop_event; /* when phase is PHASE_ABORT / PHASE_STOPPED */
 	struct event first_finding;           /* first over / under / abort / stop; seconds < 0: none */
 
+	struct session_probe rail_probes[NET_RAILS_MAX], winding_probes[NET_WINDINGS_MAX];
+
 	struct session_point points[SESSION_READINGS_MAX]; /* ring, oldest dropped */
 	size_t points_first, n_points;
 	struct event shown[SESSION_EVENTS_SHOWN];          /* ring, newest last */
 	size_t shown_first, n_shown;
 	unsigned long n_events, n_readings, n_impossible;
+
+	/* behind the phase and the instruction; for session.c alone */
+	bool cautions_read, abort_up, stop_up, ended;
+	bool must_zero;        /* back to the first stage before anything else counts */
+	double volts_moved_to; /* line volts when they last moved; NAN: no reading yet */
+	double watch_from_s;   /* the watch for blindness runs from here */
 	struct load_start start; /* the solver's warm start; no meaning of its own */
 };
 
@@ -94,10 +115,15 @@ void session_init(struct session *s, const struct network *net, const struct pla
                   const struct abort_rule *rule, const struct meter_accuracy *meter, double watch_s);
 
 /** Judge and apply one event.  Fills ev->verdict and ev->stage of a reading (a replayed one
- *  keeps its own in the record; compare before and after).  Follow-up events that the
- *  session itself raises (abort raised, stage recognised) are written to `follow`, at most
- *  `max`; the caller records and applies them in turn.  In replay the caller ignores them: the
- *  record has them.  Returns how many were written. */
+ *  keeps its own in the record; compare before and after); a reading that cannot be becomes an
+ *  EVENT_IMPOSSIBLE whose note says why.  The state is final when this returns: a reading that
+ *  crosses the abort line has put up the abort prompt, a reading at another stage has moved there.
+ *  The events that tell of it (abort raised, stage recognised) are written to `follow`, at
+ *  most `max` (SESSION_FOLLOW_MAX is always enough); the caller records and applies them in turn.
+ *  In replay the caller ignores them: the record has them.  Returns how many were written.
+ *
+ *  Under another profile than the recorded one this session may put up an abort that the record
+ *  knows nothing of; whoever replays must then acknowledge it. */
 size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max);
 
 /** Let time pass without an event: counts holds down, notices a longest stay and blindness.

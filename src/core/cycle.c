@@ -1,0 +1,325 @@
+#include "cycle.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "mainstair/core/emission.h"
+
+static const double pi = 3.14159265358979323846;
+
+/* Current of a path driven by `drive` volts through `ohms` and its rectifier; slope: di/ddrive.
+ * *root is the square root of the rectifier's drop, from the sample before. */
+static double path_current(const struct cycle_path *p, double drive, double ohms, double *root,
+                           double *ret_slope)
+{
+	*ret_slope = 0.0;
+	if (p->perveance <= 0.0) {
+		if (drive <= p->drop_volts)
+			return 0.0;
+		*ret_slope = 1.0 / ohms;
+		return (drive - p->drop_volts) / ohms;
+	}
+	if (drive <= 0.0) {
+		*root = 0.0;
+		return 0.0;
+	}
+	/* y^2 + ohms i(y) = drive, i(y) = limit(perveance y^3): rising in y; from above, Newton
+	 * on a convex function comes down without overshoot. */
+	double y = *root, amps = 0.0, slope = 0.0;
+	const double top = sqrt(drive);
+
+	if (y <= 0.0 || y > top) {
+		const double resistive = cbrt(drive / (ohms * p->perveance));
+		y = top < resistive ? top : resistive;
+	}
+	for (int i = 0; i < 40; i++) {
+		double bend;
+		amps = emission_limit_slope(p->perveance * y * y * y, p->saturation, &bend);
+		slope = 3.0 * p->perveance * y * y * bend; /* di/dy */
+		const double step = (y * y + ohms * amps - drive) / (2.0 * y + ohms * slope);
+		double next = y - step;
+
+		if (next <= 0.0)
+			next = 0.1 * y;
+		if (next > top)
+			next = top;
+		const double moved = fabs(next - y);
+		y = next;
+		if (moved < 1e-9 * top)
+			break;
+	}
+	/* what the drive leaves over is the current, so that the volts add up exactly */
+	amps = (drive - y * y) / ohms;
+	*root = y;
+	*ret_slope = slope / (2.0 * y + ohms * slope);
+	return amps > 0.0 ? amps : 0.0;
+}
+
+/* A reservoir over one step of the implicit midpoint rule: mid = base + gain * (current into it). */
+struct midpoint {
+	double base, gain;
+};
+
+static struct midpoint cap_midpoint(const struct cycle *c, const struct cycle_state *s, int k,
+                                    double step_s)
+{
+	const struct cycle_cap *cap = &c->caps[k];
+	struct midpoint m;
+
+	if (cap->farad <= 0.0) {
+		m.gain = 1.0 / cap->load_siemens;
+		m.base = -cap->load_amps * m.gain;
+	} else if (cap->twin >= 0) {
+		/* both capacitors of a doubler carry the same load; taken at the step's start */
+		const double amps = cap->load_amps +
+			cap->load_siemens * (s->volts[k] + s->volts[cap->twin]);
+		m.gain = step_s / (2.0 * cap->farad);
+		m.base = s->volts[k] - m.gain * amps;
+	} else {
+		const double beta = step_s / (2.0 * cap->farad);
+		const double d = 1.0 + beta * cap->load_siemens;
+		m.gain = beta / d;
+		m.base = (s->volts[k] - beta * cap->load_amps) / d;
+	}
+	return m;
+}
+
+void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_means *ret)
+{
+	const int samples = c->whole ? 2 * CYCLE_HALF_SAMPLES : CYCLE_HALF_SAMPLES;
+	const double step_rad = pi / CYCLE_HALF_SAMPLES;
+	const double step_s = 1.0 / (2.0 * CYCLE_HALF_SAMPLES * c->line_hz);
+	const double turn_cos = cos(step_rad), turn_sin = sin(step_rad);
+	double wave_sin = sin(0.5 * step_rad), wave_cos = cos(0.5 * step_rad);
+	double emf = 0.0;
+	double others = 0.0, before = 0.0; /* sample before: current beside the primary; all of it */
+	double start_volts[CYCLE_CAPS_MAX], start_amps[CYCLE_CAPS_MAX];
+
+	memset(ret, 0, sizeof *ret);
+	for (int k = 0; k < c->n_caps; k++) {
+		start_volts[k] = state->volts[k];
+		start_amps[k] = state->amps[k];
+		ret->slope[k][0][0] = ret->slope[k][1][1] = 1.0;
+	}
+	/* Linear loads on the line node join the line's own resistance (Thevenin). */
+	const double divide = 1.0 / (1.0 + c->line_ohms * c->line_siemens);
+	const double node_ohms = c->line_ohms * divide;
+	const double emf_ohms = c->transformer ? node_ohms + c->primary_ohms : node_ohms;
+
+	for (int n = 0; n < samples; n++) {
+		const double line = c->line_peak * wave_sin;
+		const double open_node = line * divide;
+		const double c3 = wave_cos * wave_cos * wave_cos;
+		const double mag = c->transformer ? -(c->mag_peak_linear * wave_cos +
+		                                      c->mag_peak_ninth * c3 * c3 * c3) : 0.0;
+		/* A rail on the line beside a transformer sees the cord's drop of the sample before:
+		 * the cord is milliohms. */
+		const double line_drive = open_node - node_ohms * before;
+		struct midpoint mid[CYCLE_CAPS_MAX];
+		double amps[CYCLE_PATHS_MAX], slope[CYCLE_PATHS_MAX];
+
+		for (int k = 0; k < c->n_caps; k++)
+			mid[k] = cap_midpoint(c, state, k, step_s);
+		for (int p = 0; p < c->n_paths; p++)
+			amps[p] = 0.0;
+
+		const double source = c->transformer ? open_node - node_ohms * others : open_node;
+		if (n == 0)
+			emf = source;
+		double load = 0.0; /* everything that the emf feeds */
+		for (int i = 0; i < 30; i++) {
+			double load_slope = c->emf_siemens;
+
+			load = c->emf_siemens * emf + mag;
+			for (int p = 0; p < c->n_paths; p++) {
+				const struct cycle_path *path = &c->paths[p];
+				const double from = path->on_line ? line_drive : emf;
+				const double signed_volts = path->ratio * from;
+				const double volts = path->polarity == 0 ? fabs(signed_volts) :
+					path->polarity * signed_volts;
+				double ohms = path->winding_ohms + path->surge_ohms;
+				double drive = volts, gain = 0.0;
+
+				if (path->cap >= 0) {
+					const struct cycle_cap *cap = &c->caps[path->cap];
+					double base = mid[path->cap].base;
+
+					gain = mid[path->cap].gain;
+					for (int q = 0; q < c->n_paths; q++)
+						if (q != p && c->paths[q].cap == path->cap)
+							base += gain * amps[q];
+					drive -= base;
+					ohms += gain;
+					if (cap->choke_henry > 0.0) {
+						const double lambda = 2.0 * cap->choke_henry / step_s;
+						drive += lambda * state->amps[path->cap];
+						ohms += cap->choke_ohms + lambda;
+					}
+				}
+				if (path->short_siemens > 0.0) {
+					/* a shorted rectifier conducts both ways */
+					slope[p] = 1.0 / (ohms + 1.0 / path->short_siemens);
+					amps[p] = drive * slope[p];
+				} else {
+					amps[p] = path_current(path, drive, ohms, &state->root[p],
+					                       &slope[p]);
+				}
+				if (!path->on_line) {
+					const double sign = path->polarity != 0 ? path->polarity :
+						(signed_volts < 0.0 ? -1.0 : 1.0);
+					load += path->ratio * sign * amps[p];
+					load_slope += path->ratio * path->ratio * slope[p];
+				}
+			}
+			const double miss = source - emf_ohms * load - emf;
+			const double step = miss / (1.0 + emf_ohms * load_slope);
+
+			if (fabs(step) < 1e-9 * c->line_peak)
+				break;
+			emf += step;
+		}
+
+		/* the sums; every loss is a difference of volts times the current through it */
+		double beside = 0.0;
+		for (int p = 0; p < c->n_paths; p++) {
+			const struct cycle_path *path = &c->paths[p];
+			const double from = path->on_line ? line_drive : emf;
+			const double signed_volts = path->ratio * from;
+			const double volts = path->polarity == 0 ? fabs(signed_volts) :
+				path->polarity * signed_volts;
+			const double i = amps[p];
+			const double terminal = volts - path->winding_ohms * i;
+
+			ret->path_amps[p] += i;
+			ret->path_amps_squared[p] += i * i;
+			if (path->idle_half)
+				ret->path_terminal_squared[p] +=
+					0.5 * (terminal * terminal + volts * volts);
+			else
+				ret->path_terminal_squared[p] += terminal * terminal;
+			ret->path_rectifier_watts[p] += terminal * i;
+			if (path->on_line)
+				beside += (path->polarity != 0 ? path->polarity :
+				           (signed_volts < 0.0 ? -1.0 : 1.0)) * path->ratio * i;
+		}
+		for (int k = 0; k < c->n_caps; k++) {
+			const struct cycle_cap *cap = &c->caps[k];
+			double into = 0.0, gd = 0.0;
+
+			for (int p = 0; p < c->n_paths; p++)
+				if (c->paths[p].cap == k) {
+					into += amps[p];
+					gd += slope[p];
+				}
+			const double volts = mid[k].base + mid[k].gain * into;
+			double out = into, next = volts;
+
+			if (cap->farad > 0.0) {
+				next = 2.0 * volts - state->volts[k];
+				out = into - cap->farad * (next - state->volts[k]) / step_s;
+			}
+			double choke_watts = 0.0, next_amps = 0.0;
+			const bool choke = cap->choke_henry > 0.0;
+			bool cut = false;
+			if (choke) {
+				next_amps = 2.0 * into - state->amps[k];
+				cut = next_amps < 0.0; /* the rectifier lets no current back */
+				if (cut)
+					next_amps = 0.0;
+				choke_watts = cap->choke_ohms * into * into;
+				ret->cap_choke_watts[k] += choke_watts;
+			}
+			const double choke_storing = choke ? 0.5 * cap->choke_henry *
+				(next_amps * next_amps - state->amps[k] * state->amps[k]) / step_s : 0.0;
+			/* what reached the rectifier's far end goes on into choke and reservoir */
+			for (int p = 0; p < c->n_paths; p++)
+				if (c->paths[p].cap == k)
+					ret->path_rectifier_watts[p] -= volts * amps[p];
+			for (int p = 0; choke && p < c->n_paths; p++)
+				if (c->paths[p].cap == k) {
+					ret->path_rectifier_watts[p] -= choke_watts + choke_storing;
+					break;
+				}
+			ret->cap_volts[k] += volts;
+			ret->cap_volts_squared[k] += volts * volts;
+			ret->cap_load_watts[k] += volts * out;
+			ret->cap_load_amps[k] += out;
+
+			/* sensitivity of the end to the start, chained over the steps */
+			double m00 = 0.0, m01 = 0.0, m10 = 0.0, m11 = 0.0;
+			if (cap->farad > 0.0) {
+				const double beta = step_s / (2.0 * cap->farad);
+				const double dbase = mid[k].gain / beta; /* 1/D */
+				const double dmid = dbase * (1.0 - mid[k].gain * gd);
+				m00 = 2.0 * dmid - 1.0;
+				if (choke) {
+					const double lambda = 2.0 * cap->choke_henry / step_s;
+					m01 = 2.0 * mid[k].gain * gd * lambda;
+					m10 = cut ? 0.0 : -2.0 * gd * dbase;
+					m11 = cut ? 0.0 : 2.0 * gd * lambda - 1.0;
+				}
+			} else {
+				m00 = 1.0;
+			}
+			double (*s)[2] = ret->slope[k];
+			const double s00 = m00 * s[0][0] + m01 * s[1][0];
+			const double s01 = m00 * s[0][1] + m01 * s[1][1];
+			const double s10 = m10 * s[0][0] + m11 * s[1][0];
+			const double s11 = m10 * s[0][1] + m11 * s[1][1];
+			s[0][0] = s00;
+			s[0][1] = s01;
+			s[1][0] = s10;
+			s[1][1] = s11;
+
+			state->volts[k] = next;
+			state->amps[k] = next_amps;
+		}
+
+		/* the plug: primary (or, without a transformer, everything), what sits beside it,
+		 * and the linear loads on the line node */
+		const double through = load;
+		const double node = open_node - node_ohms * (c->transformer ? through + others : through);
+		const double total = c->line_siemens * node + through + beside;
+		ret->line_watts += line * total;
+		ret->line_amps_squared += total * total;
+		ret->line_node_squared += node * node;
+		ret->emf_squared += emf * emf;
+		ret->mag_watts += mag * emf;
+		ret->primary_loss += (node - emf) * through;
+		ret->line_loss += line * total - c->line_siemens * node * node - node * through -
+			line_drive * beside;
+		others = beside;
+		before = through + beside;
+
+		const double next_sin = wave_sin * turn_cos + wave_cos * turn_sin;
+		wave_cos = wave_cos * turn_cos - wave_sin * turn_sin;
+		wave_sin = next_sin;
+	}
+
+	const double share = 1.0 / samples;
+	double *sums[] = { &ret->line_watts, &ret->line_amps_squared, &ret->primary_loss,
+	                   &ret->line_loss,
+	                   &ret->line_node_squared, &ret->emf_squared, &ret->mag_watts };
+	for (size_t i = 0; i < sizeof sums / sizeof *sums; i++)
+		*sums[i] *= share;
+	for (int p = 0; p < c->n_paths; p++) {
+		ret->path_amps[p] *= share;
+		ret->path_amps_squared[p] *= share;
+		ret->path_rectifier_watts[p] *= share;
+		ret->path_terminal_squared[p] *= share;
+	}
+	for (int k = 0; k < c->n_caps; k++) {
+		const struct cycle_cap *cap = &c->caps[k];
+		const double span_s = samples * step_s;
+
+		ret->cap_volts[k] *= share;
+		ret->cap_volts_squared[k] *= share;
+		ret->cap_load_watts[k] *= share;
+		ret->cap_load_amps[k] *= share;
+		ret->cap_choke_watts[k] *= share;
+		ret->cap_storing_watts[k] = 0.5 * (cap->farad *
+			(state->volts[k] * state->volts[k] - start_volts[k] * start_volts[k]) +
+			cap->choke_henry *
+			(state->amps[k] * state->amps[k] - start_amps[k] * start_amps[k])) / span_s;
+	}
+}

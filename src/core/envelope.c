@@ -1,0 +1,112 @@
+#include "mainstair/core/envelope.h"
+
+#include <math.h>
+#include <string.h>
+
+const struct meter_accuracy meter_accuracy_default = { .reading_share = 0.01, .offset_watts = 0.2 };
+
+/* Half width of a sum of independent rectangular errors at 99 per cent: 2.576 standard
+ * deviations, each limit over root 3 (GUM, JCGM 100:2008, 4.3.7 and G.3); never more than all
+ * limits added. */
+static const double coverage = 2.576 / 1.7320508;
+
+static const double default_share = 0.15, default_floor_watts = 0.5;
+
+static double watts_with(const struct network *net, int k, double factor, double line_volts,
+                         const struct load_start *near)
+{
+	struct network copy = *net;
+	struct load_start start = *near;
+	struct load_result at;
+
+	network_scale(&copy, k, factor);
+	load_settled(&copy, line_volts, &start, &at);
+	return at.converged ? at.watts : (double)NAN;
+}
+
+double envelope_rated_amps(const struct network *net)
+{
+	struct load_result at;
+
+	load_settled(net, net->line_volts, NULL, &at);
+	return at.watts / net->line_volts;
+}
+
+struct abort_rule abort_rule_of(const struct profile *profile, const struct network *net)
+{
+	struct abort_rule rule = { .rated_amps = envelope_rated_amps(net), .share = default_share,
+	                           .floor_watts = default_floor_watts };
+
+	if (profile->abort_excess_share.given)
+		rule.share = profile->abort_excess_share.value;
+	if (profile->abort_excess_watts.given)
+		rule.watts_at_line = profile->abort_excess_watts.value;
+	if (profile->fuse_amps.given)
+		rule.fuse_amps = profile->fuse_amps.value;
+	return rule;
+}
+
+void envelope_at(const struct network *net, const struct abort_rule *rule,
+                 const struct meter_accuracy *meter, double line_volts,
+                 struct load_start *start, struct band *ret, struct sensitivity *ret_sens)
+{
+	struct load_start own = { 0 };
+	double up_sum = 0.0, up_squares = 0.0, down_sum = 0.0, down_squares = 0.0;
+	double emission_squares = 0.0;
+
+	memset(ret, 0, sizeof *ret);
+	ret->volts = line_volts;
+	if (!start)
+		start = &own;
+	load_settled(net, line_volts, start, &ret->at);
+	const double watts = ret->at.watts;
+	ret->expected = watts;
+
+	for (int k = 0; k < net->n_params; k++) {
+		const struct param *p = &net->params[k];
+		double up = 0.0, down = 0.0;
+		const double factors[2] = { 1.0 + p->up, 1.0 - p->down };
+
+		for (int side = 0; side < 2 && line_volts > 0.0; side++) {
+			const double moved = watts_with(net, k, factors[side], line_volts, start) - watts;
+
+			/* a solve that does not come back says nothing good: count it as wide */
+			if (isnan(moved)) {
+				up = down = watts;
+				continue;
+			}
+			if (moved > up)
+				up = moved;
+			if (-moved > down)
+				down = -moved;
+		}
+		if (ret_sens)
+			ret_sens[k] = (struct sensitivity){ k, up, down };
+		up_sum += up;
+		up_squares += up * up;
+		down_sum += down;
+		down_squares += down * down;
+		if (p->kind == PARAM_CATHODE_EMISSION || p->kind == PARAM_RECTIFIER_EMISSION)
+			emission_squares += up * up + down * down;
+	}
+	const double up = fmin(up_sum, coverage * sqrt(up_squares));
+	const double down = fmin(down_sum, coverage * sqrt(down_squares));
+	/* The meter's error is nobody's fault but its own: quadrature with the unit's. */
+	const double by_meter = meter->reading_share * watts + meter->offset_watts;
+
+	ret->high = watts + sqrt(up * up + by_meter * by_meter);
+	ret->low = fmax(0.0, watts - sqrt(down * down + by_meter * by_meter));
+	ret->emission_share = up_squares + down_squares > 0.0 ?
+		emission_squares / (up_squares + down_squares) : 0.0;
+
+	double excess;
+	if (rule->watts_at_line > 0.0)
+		excess = rule->watts_at_line * line_volts / net->line_volts;
+	else
+		excess = rule->share * rule->rated_amps * line_volts;
+	ret->abort_watts = ret->high + fmax(excess, rule->floor_watts);
+	/* never silently above the fuse */
+	if (rule->fuse_amps > 0.0 && line_volts > 0.0 &&
+	    ret->abort_watts > rule->fuse_amps * line_volts)
+		ret->abort_watts = rule->fuse_amps * line_volts;
+}

@@ -1,0 +1,630 @@
+/*
+ * core/load.c - the settled solve
+ *
+ * Four parts hang together: the heaters' temperatures, the dc side behind the reservoirs
+ * (rail_tree.c), the waveform of one line cycle (cycle.c) and the periodic state of every
+ * reservoir.  Each sweep of the iteration takes the heaters from the last emf, the load lines
+ * from the last mean rail volts, solves one cycle, and moves the reservoirs by a Newton step
+ * (cycle.c gives the slope of end against start).  The couplings between the parts are weak (a
+ * few per cent of regulation), so some five sweeps settle it from cold, two or three from near.
+ */
+#include "mainstair/core/load.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "cycle.h"
+#include "mainstair/core/emission.h"
+#include "mainstair/core/heater.h"
+#include "rail_tree.h"
+
+static const double root2 = 1.41421356237309504880;
+
+enum { SWEEPS_MAX = 120 };
+static const double reservoirs_close = 1e-8; /* of a rail's peak volts, a cycle */
+static const double emf_close = 1e-9;
+
+/* Everything that one solve carries from sweep to sweep. */
+struct solve {
+	const struct network *net;
+	double line_volts;
+	bool settle_heaters;
+	struct heater_law laws[3];
+	double u[NET_HEATERS_MAX];
+	double heater_ohms[NET_HEATERS_MAX];
+	double winding_siemens[NET_WINDINGS_MAX]; /* heaters and shorts on a winding */
+	double string_ohms;
+	double emf_rms;
+	struct rail_tree tree;
+	struct cycle cycle;
+	struct cycle_state state;
+	struct cycle_means means;
+	int rail_cap[NET_RAILS_MAX];   /* first reservoir of a source rail, or -1 */
+	int cap_rail[CYCLE_CAPS_MAX];
+	int path_rail[CYCLE_PATHS_MAX];
+};
+
+static double ohms_of(const struct net_heater *h)
+{
+	return h->volts / h->amps;
+}
+
+/* A winding that heats: its volts at the heaters for 1 V of emf. */
+static double winding_divide(const struct solve *s, int w)
+{
+	const struct net_winding *winding = &s->net->windings[w];
+
+	return winding->ratio / (1.0 + winding->ohms * s->winding_siemens[w]);
+}
+
+static void heaters_of_windings(struct solve *s)
+{
+	const struct network *net = s->net;
+	int last = -1;
+
+	for (int h = 0; h < net->n_heaters; h++) {
+		const struct net_heater *heater = &net->heaters[h];
+		const struct net_heater *before = last >= 0 ? &net->heaters[last] : NULL;
+
+		if (heater->winding < 0)
+			continue;
+		if (s->settle_heaters) {
+			/* tubes of one rating on one winding are equally hot */
+			if (before && before->winding == heater->winding &&
+			    before->kind == heater->kind && !(before->volts < heater->volts) &&
+			    !(before->volts > heater->volts)) {
+				s->u[h] = s->u[last];
+			} else {
+				const double volts = s->emf_rms * winding_divide(s, heater->winding);
+
+				s->u[h] = heater_settled_volts(&s->laws[heater->kind],
+				                               volts / heater->volts, s->u[h]);
+			}
+		}
+		s->heater_ohms[h] = ohms_of(heater) *
+			heater_resistance(&s->laws[heater->kind], s->u[h]);
+		last = h;
+	}
+	for (int w = 0; w < net->n_windings; w++)
+		s->winding_siemens[w] = net->windings[w].short_siemens;
+	for (int h = 0; h < net->n_heaters; h++)
+		if (net->heaters[h].winding >= 0 && !net->heaters[h].open)
+			s->winding_siemens[net->heaters[h].winding] += 1.0 / s->heater_ohms[h];
+}
+
+/* One current through everything in the string; volts of the string are the emf node's. */
+static void heaters_of_string(struct solve *s)
+{
+	const struct network *net = s->net;
+	bool any = false, broken = false;
+	double amps = 0.0;
+
+	for (int h = 0; h < net->n_heaters; h++)
+		if (net->heaters[h].winding < 0) {
+			any = true;
+			broken = broken || net->heaters[h].open;
+			amps = net->heaters[h].amps;
+		}
+	s->string_ohms = INFINITY;
+	if (!any)
+		return;
+	if (!s->settle_heaters || broken) {
+		double ohms = net->dropper_ohms;
+
+		for (int h = 0; h < net->n_heaters; h++) {
+			const struct net_heater *heater = &net->heaters[h];
+
+			if (heater->winding >= 0)
+				continue;
+			if (s->settle_heaters)
+				s->u[h] = s->laws[heater->kind].ambient;
+			s->heater_ohms[h] = ohms_of(heater) *
+				heater_resistance(&s->laws[heater->kind], s->u[h]);
+			ohms += s->heater_ohms[h];
+		}
+		if (!broken)
+			s->string_ohms = ohms;
+		return;
+	}
+	/* volts of the string rise faster than in proportion with the current: secant from below,
+	 * with the resistance at the last current, converges like a fixed point of slope < 1 */
+	double ohms = net->dropper_ohms;
+	for (int i = 0; i < 60; i++) {
+		double slope = net->dropper_ohms; /* dv/di */
+
+		ohms = net->dropper_ohms;
+		for (int h = 0; h < net->n_heaters; h++) {
+			const struct net_heater *heater = &net->heaters[h];
+
+			if (heater->winding >= 0)
+				continue;
+			const struct heater_law *law = &s->laws[heater->kind];
+			const double share = amps / heater->amps;
+			s->u[h] = heater_settled_amps(law, share, s->u[h]);
+			s->heater_ohms[h] = ohms_of(heater) * heater_resistance(law, s->u[h]);
+			ohms += s->heater_ohms[h];
+			/* R ~ i^(about 0.8): only the pace of the iteration hangs on it */
+			slope += 1.8 * s->heater_ohms[h];
+		}
+		const double step = (s->emf_rms - amps * ohms) / slope;
+		amps += step;
+		if (amps < 0.0)
+			amps = 0.0;
+		if (fabs(step) < 1e-11 * (amps + 1e-6))
+			break;
+	}
+	s->string_ohms = ohms;
+}
+
+static double core_siemens(const struct network *net, double emf_rms)
+{
+	if (net->core_watts <= 0.0 || emf_rms <= 0.0)
+		return 0.0;
+	return net->core_watts * pow(emf_rms / net->emf_rated, net->core_exponent) /
+		(emf_rms * emf_rms);
+}
+
+/* Peak magnetising currents such that the rms at the rated emf is mag_amps:
+ * mean cos^2 = 1/2, cos^10 = 63/256, cos^18 = 12155/65536. */
+static void magnetising(const struct network *net, double emf_rms, double *linear, double *ninth)
+{
+	const double s = net->mag_share, l = 1.0 - s;
+	const double mean_square = l * l / 2.0 + 2.0 * l * s * 63.0 / 256.0 +
+		s * s * 12155.0 / 65536.0;
+	const double peak = net->mag_amps / sqrt(mean_square);
+	const double x = emf_rms / net->emf_rated;
+	const double x3 = x * x * x;
+
+	*linear = peak * l * x;
+	*ninth = peak * s * x3 * x3 * x3;
+}
+
+static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
+{
+	const struct network *net = s->net;
+	const struct net_rail *rail = &net->rails[r];
+	struct cycle *c = &s->cycle;
+	struct cycle_path *p = &c->paths[c->n_paths];
+
+	memset(p, 0, sizeof *p);
+	p->cap = cap;
+	p->polarity = polarity;
+	p->surge_ohms = rail->surge_ohms;
+	p->winding = -1;
+	if (rail->source == RAIL_FROM_LINE) {
+		p->ratio = 1.0;
+		p->on_line = net->transformer;
+	} else {
+		const struct net_winding *w = &net->windings[rail->winding];
+		const bool across = rail->form == FORM_BRIDGE || rail->form == FORM_DOUBLER;
+		const bool half = w->centre_tapped && !across;
+
+		p->winding = rail->winding;
+		p->ratio = w->centre_tapped && across ? 2.0 * w->ratio : w->ratio;
+		p->winding_ohms = half ? w->ohms / 2.0 : w->ohms;
+		p->idle_half = half && polarity == 0;
+	}
+	if (rail->drop_amps > 0.0) {
+		double emission = 1.0;
+
+		p->perveance = rail->drop_amps / (rail->drop_volts * sqrt(rail->drop_volts));
+		if (rail->n_rectifier_by > 0) {
+			emission = 0.0;
+			for (int i = 0; i < rail->n_rectifier_by; i++)
+				if (!net->heaters[rail->rectifier_by[i]].open)
+					emission += emission_share(s->u[rail->rectifier_by[i]]);
+			emission /= rail->n_rectifier_by;
+		}
+		p->saturation = rail->saturation_amps > 0.0 ? rail->saturation_amps * emission : INFINITY;
+	} else {
+		p->drop_volts = rail->drop_volts;
+		p->saturation = INFINITY;
+	}
+	if (faulty)
+		p->short_siemens = rail->plate_short_siemens;
+	/* a path must have some resistance: a silicon rectifier straight on the line has the
+	 * cord's and its own, about a tenth of an ohm */
+	if (p->winding_ohms + p->surge_ohms < 0.1)
+		p->surge_ohms = 0.1 - p->winding_ohms;
+	s->path_rail[c->n_paths++] = r;
+}
+
+/* The paths of every source rail; only the heaters' temperatures change them between sweeps. */
+static void lay_paths(struct solve *s)
+{
+	const struct network *net = s->net;
+	struct cycle *c = &s->cycle;
+
+	c->n_paths = c->n_caps = 0;
+	c->whole = false;
+	for (int r = 0; r < net->n_rails; r++) {
+		const struct net_rail *rail = &net->rails[r];
+
+		s->rail_cap[r] = -1;
+		if (rail->source == RAIL_FROM_RAIL)
+			continue;
+		const int cap = c->n_caps;
+		const bool shorted = rail->plate_short_siemens > 0.0;
+		const bool doubler = rail->form == FORM_DOUBLER;
+
+		s->rail_cap[r] = cap;
+		for (int k = 0; k < (doubler ? 2 : 1); k++) {
+			struct cycle_cap *q = &c->caps[c->n_caps];
+
+			memset(q, 0, sizeof *q);
+			q->farad = rail->farad[k];
+			q->twin = doubler ? cap + 1 - k : -1;
+			if (rail->choke_input) {
+				q->choke_henry = rail->choke_henry;
+				q->choke_ohms = rail->series_ohms;
+			}
+			s->cap_rail[c->n_caps++] = r;
+		}
+		if (rail->dead)
+			continue;
+		switch (rail->form) {
+		case FORM_HALF_WAVE:
+			add_path(s, r, cap, 1, shorted);
+			c->whole = true;
+			break;
+		case FORM_FULL_WAVE:
+		case FORM_BRIDGE:
+			if (!shorted) {
+				add_path(s, r, cap, 0, false);
+				break;
+			}
+			/* one leg of a tapped winding conducts both ways; in a bridge the shorted
+			 * leg closes the winding on itself every other half cycle */
+			add_path(s, r, cap, 1, false);
+			add_path(s, r, rail->form == FORM_BRIDGE ? -1 : cap, -1, true);
+			c->whole = true;
+			break;
+		case FORM_DOUBLER:
+			add_path(s, r, cap, 1, shorted);
+			add_path(s, r, cap + 1, -1, false);
+			c->whole = true;
+			break;
+		}
+	}
+}
+
+static double peak_of(const struct solve *s, int cap)
+{
+	double ratio = 0.0;
+
+	for (int p = 0; p < s->cycle.n_paths; p++)
+		if (s->cycle.paths[p].cap == cap)
+			ratio = s->cycle.paths[p].ratio;
+	return root2 * ratio * s->line_volts;
+}
+
+static void start_solve(struct solve *s, const struct load_start *start)
+{
+	const struct network *net = s->net;
+	const bool warm = start && start->warm && start->line_volts > 0.0;
+	const double scale = warm ? s->line_volts / start->line_volts : 0.0;
+
+	s->emf_rms = warm ? start->emf_rms * scale : 0.97 * s->line_volts;
+	if (s->settle_heaters)
+		for (int h = 0; h < net->n_heaters; h++)
+			s->u[h] = warm ? start->u[h] : 1.0;
+	lay_paths(s);
+	for (int r = 0; r < net->n_rails; r++) {
+		if (s->rail_cap[r] < 0) {
+			s->tree.volts[r] = warm ? start->mean[r] * scale : 0.0;
+			s->tree.lit[r] = warm && start->lit[r];
+			continue;
+		}
+		const bool doubler = net->rails[r].form == FORM_DOUBLER;
+		const double guess = (net->rails[r].choke_input ? 0.6 : 0.8) * peak_of(s, s->rail_cap[r]);
+
+		s->tree.lit[r] = warm && start->lit[r];
+		s->tree.volts[r] = warm ? start->mean[r] * scale : (doubler ? 2.0 : 1.0) * guess;
+		for (int k = 0; k < (doubler ? 2 : 1); k++)
+			s->state.volts[s->rail_cap[r] + k] =
+				warm ? start->reservoir[r][k] * scale : guess;
+		s->state.amps[s->rail_cap[r]] = warm ? start->choke_amps[r] * scale : 0.0;
+	}
+	/* children of a cold start: below their parents */
+	if (!warm) {
+		rail_tree_prepare(&s->tree, net, s->u);
+		for (int k = 0; k < net->n_rails; k++) {
+			const int r = s->tree.order[k];
+
+			if (net->rails[r].source == RAIL_FROM_RAIL)
+				s->tree.volts[r] = 0.8 * s->tree.volts[net->rails[r].parent];
+		}
+	}
+}
+
+/* One sweep.  Returns the largest relative move of emf and reservoirs. */
+static double sweep(struct solve *s)
+{
+	const struct network *net = s->net;
+	struct cycle *c = &s->cycle;
+	double worst = 0.0;
+
+	if (net->transformer)
+		heaters_of_windings(s);
+	heaters_of_string(s);
+	lay_paths(s);
+	rail_tree_prepare(&s->tree, net, s->u);
+	rail_tree_solve(&s->tree, net);
+	for (int k = 0; k < c->n_caps; k++) {
+		const int r = s->cap_rail[k];
+
+		c->caps[k].load_siemens = s->tree.siemens[r];
+		c->caps[k].load_amps = s->tree.amps[r] - s->tree.siemens[r] * s->tree.volts[r];
+	}
+	c->line_peak = root2 * s->line_volts;
+	c->line_hz = net->line_hz;
+	c->transformer = net->transformer;
+	c->line_ohms = net->source_ohms;
+	c->primary_ohms = net->primary_ohms;
+	c->emf_siemens = 0.0;
+	c->line_siemens = net->line_shunt_siemens;
+	c->mag_peak_linear = c->mag_peak_ninth = 0.0;
+	if (net->transformer) {
+		c->emf_siemens = core_siemens(net, s->emf_rms) + net->turn_siemens;
+		for (int w = 0; w < net->n_windings; w++)
+			if (s->winding_siemens[w] > 0.0)
+				c->emf_siemens += net->windings[w].ratio * winding_divide(s, w) *
+					s->winding_siemens[w];
+		magnetising(net, s->emf_rms, &c->mag_peak_linear, &c->mag_peak_ninth);
+		if (s->string_ohms < INFINITY)
+			c->line_siemens += 1.0 / s->string_ohms;
+	} else if (s->string_ohms < INFINITY) {
+		c->emf_siemens = 1.0 / s->string_ohms;
+	}
+
+	double before[CYCLE_CAPS_MAX], before_amps[CYCLE_CAPS_MAX];
+	memcpy(before, s->state.volts, sizeof before);
+	memcpy(before_amps, s->state.amps, sizeof before_amps);
+	cycle_solve(c, &s->state, &s->means);
+
+	/* Newton: start + (1 - slope)^-1 (end - start) */
+	double shift[NET_RAILS_MAX] = { 0 };
+	for (int k = 0; k < c->n_caps; k++) {
+		const double peak = peak_of(s, k);
+		const double dv = s->state.volts[k] - before[k], di = s->state.amps[k] - before_amps[k];
+		const double a = 1.0 - s->means.slope[k][0][0], b = -s->means.slope[k][0][1];
+		const double p = -s->means.slope[k][1][0], q = 1.0 - s->means.slope[k][1][1];
+		double step, amps_step = 0.0;
+
+		if (c->caps[k].farad <= 0.0)
+			continue;
+		if (c->caps[k].choke_henry > 0.0) {
+			const double det = a * q - b * p;
+			step = (q * dv - b * di) / det;
+			amps_step = (a * di - p * dv) / det;
+		} else {
+			step = dv / (a > 1e-12 ? a : 1e-12);
+		}
+		/* never past the peak, never far in one step: the curve bends at the knee */
+		double next = before[k] + step;
+		if (next > peak)
+			next = before[k] < peak ? 0.5 * (before[k] + peak) : peak;
+		if (next < 0.2 * before[k])
+			next = 0.2 * before[k];
+		s->state.volts[k] = next;
+		if (c->caps[k].choke_henry > 0.0) {
+			s->state.amps[k] = before_amps[k] + amps_step;
+			if (s->state.amps[k] < 0.0)
+				s->state.amps[k] = 0.0;
+		}
+		shift[s->cap_rail[k]] += next - before[k];
+		if (peak > 0.0 && fabs(dv) > worst * peak)
+			worst = fabs(dv) / peak;
+	}
+	worst *= emf_close / reservoirs_close;
+	for (int r = 0; r < net->n_rails; r++)
+		if (s->rail_cap[r] >= 0) {
+			const double mean = s->means.cap_volts[s->rail_cap[r]] +
+				(net->rails[r].form == FORM_DOUBLER ?
+				 s->means.cap_volts[s->rail_cap[r] + 1] : 0.0);
+			const double next = mean + shift[r] > 0.0 ? mean + shift[r] : 0.0;
+			const double miss = fabs(mean - s->tree.volts[r]) / (1.0 + mean);
+
+			if (miss * 0.01 > worst)
+				worst = miss * 0.01;
+			s->tree.volts[r] = next;
+		}
+	const double emf = sqrt(s->means.emf_squared);
+	const double emf_miss = fabs(emf - s->emf_rms) / s->line_volts;
+	if (emf_miss > worst)
+		worst = emf_miss;
+	s->emf_rms = emf;
+	return worst;
+}
+
+static bool iterate(struct solve *s)
+{
+	for (int i = 0; i < SWEEPS_MAX; i++)
+		if (sweep(s) < emf_close)
+			return true;
+	return false;
+}
+
+static void report(struct solve *s, struct load_result *ret)
+{
+	const struct network *net = s->net;
+	const struct cycle *c = &s->cycle;
+	const struct cycle_means *m = &s->means;
+
+	ret->watts = m->line_watts;
+	ret->amps = sqrt(m->line_amps_squared);
+	ret->va = ret->amps * s->line_volts;
+	ret->power_factor = ret->va > 0.0 ? ret->watts / ret->va : 0.0;
+	ret->emf = sqrt(m->emf_squared);
+	const double node_squared = net->transformer ? m->line_node_squared : m->emf_squared;
+	double linear_watts = 0.0; /* what hangs on the emf as plain conductances */
+	double sag[NET_WINDINGS_MAX] = { 0 }; /* of the mean square, by the pulses in the copper */
+
+	/* heaters */
+	for (int h = 0; h < net->n_heaters; h++) {
+		const struct net_heater *heater = &net->heaters[h];
+		double volts;
+
+		if (heater->winding >= 0) {
+			volts = ret->emf * winding_divide(s, heater->winding);
+		} else {
+			volts = s->string_ohms < INFINITY ?
+				sqrt(node_squared) * s->heater_ohms[h] / s->string_ohms : 0.0;
+		}
+		ret->heater_share[h] = volts / heater->volts;
+		ret->heater_watts[h] = heater->open ? 0.0 : volts * volts / s->heater_ohms[h];
+		if (heater->kind == HEATER_LAMP)
+			ret->split_lamps += ret->heater_watts[h];
+		else
+			ret->split_heaters += ret->heater_watts[h];
+	}
+	if (s->string_ohms < INFINITY)
+		ret->split_dropper = node_squared * net->dropper_ohms /
+			(s->string_ohms * s->string_ohms);
+	ret->split_fault = net->line_shunt_siemens * m->line_node_squared;
+
+	/* windings */
+	for (int w = 0; w < net->n_windings; w++) {
+		const double divided = winding_divide(s, w);
+		const double volts = ret->emf * divided;
+		const double amps = volts * s->winding_siemens[w];
+
+		ret->winding_volts[w] = volts;
+		ret->split_copper += amps * amps * net->windings[w].ohms;
+		ret->split_fault += volts * volts * net->windings[w].short_siemens;
+		linear_watts += net->windings[w].ratio * divided * s->winding_siemens[w] *
+			m->emf_squared;
+	}
+	if (net->transformer) {
+		ret->split_fault += net->turn_siemens * m->emf_squared;
+		ret->split_core = (c->emf_siemens - net->turn_siemens) * m->emf_squared -
+			linear_watts + m->mag_watts;
+	}
+	ret->split_copper += m->line_loss + m->primary_loss;
+
+	/* rectifiers */
+	for (int p = 0; p < c->n_paths; p++) {
+		const struct cycle_path *path = &c->paths[p];
+
+		ret->split_copper += path->winding_ohms * m->path_amps_squared[p];
+		if (path->cap < 0)
+			ret->split_fault += m->path_rectifier_watts[p];
+		else
+			ret->split_rectifier += m->path_rectifier_watts[p];
+		if (path->winding >= 0)
+			sag[path->winding] += m->path_terminal_squared[p] /
+				(path->ratio * path->ratio * m->emf_squared) - 1.0;
+	}
+	for (int w = 0; w < net->n_windings; w++)
+		if (sag[w] < 0.0 && sag[w] > -1.0)
+			ret->winding_volts[w] *= sqrt(1.0 + sag[w]);
+	/* rails: a source rail takes what the waveform delivers less what its children take */
+	for (int k = 0; k < net->n_rails; k++) {
+		const int r = s->tree.order[k];
+		const struct net_rail *rail = &net->rails[r];
+
+		ret->regulator_lit[r] = s->tree.lit[r];
+		if (rail->source != RAIL_FROM_RAIL) {
+			const int cap = s->rail_cap[r];
+			const int n = rail->form == FORM_DOUBLER ? 2 : 1;
+			double mean = 0.0, watts = 0.0, square = 0.0;
+
+			for (int i = 0; i < n; i++) {
+				mean += m->cap_volts[cap + i];
+				square += m->cap_volts_squared[cap + i] -
+					m->cap_volts[cap + i] * m->cap_volts[cap + i];
+				watts += m->cap_load_watts[cap + i] + m->cap_choke_watts[cap + i];
+				ret->split_storing += m->cap_storing_watts[cap + i];
+			}
+			ret->rail_volts[r] = mean;
+			ret->rail_amps[r] = m->cap_load_amps[cap];
+			ret->rail_ripple_volts[r] = square > 0.0 ? sqrt(square) : 0.0;
+			ret->split_rail[r] = watts - s->tree.leak_watts[r];
+		} else {
+			const double parent = s->tree.volts[rail->parent];
+
+			ret->rail_volts[r] = s->tree.volts[r];
+			ret->rail_amps[r] = s->tree.amps[r];
+			ret->split_rail[r] = (parent - s->tree.volts[r]) * s->tree.amps[r] +
+				s->tree.own_amps[r] * s->tree.volts[r] - s->tree.leak_watts[r];
+			if (net->rails[rail->parent].source != RAIL_FROM_RAIL)
+				ret->split_rail[rail->parent] -= parent * s->tree.amps[r];
+		}
+		ret->split_fault += s->tree.leak_watts[r];
+	}
+}
+
+static void keep_start(const struct solve *s, struct load_start *start)
+{
+	const struct network *net = s->net;
+
+	start->warm = true;
+	start->line_volts = s->line_volts;
+	start->emf_rms = s->emf_rms;
+	memcpy(start->u, s->u, sizeof start->u);
+	for (int r = 0; r < net->n_rails; r++) {
+		const int cap = s->rail_cap[r];
+
+		start->mean[r] = s->tree.volts[r];
+		start->lit[r] = s->tree.lit[r];
+		if (cap < 0)
+			continue;
+		start->reservoir[r][0] = s->state.volts[cap];
+		start->choke_amps[r] = s->state.amps[cap];
+		if (net->rails[r].form == FORM_DOUBLER)
+			start->reservoir[r][1] = s->state.volts[cap + 1];
+	}
+}
+
+static void solve_load(struct solve *s, struct load_start *start, struct load_result *ret)
+{
+	const struct network *net = s->net;
+
+	memset(ret, 0, sizeof *ret);
+	ret->line_volts = s->line_volts;
+	for (int kind = 0; kind < 3; kind++)
+		s->laws[kind] = heater_law((enum heater_kind)kind, net->heater_conduction);
+	if (!(s->line_volts > 0.0)) {
+		ret->converged = true;
+		return;
+	}
+	start_solve(s, start);
+	bool ok = iterate(s);
+	if (!rail_tree_surely_lit(&s->tree, net)) {
+		/* lit only because the start said so: come up again from unlit */
+		memset(s->tree.lit, 0, sizeof s->tree.lit);
+		ok = iterate(s);
+	}
+	while (ok && rail_tree_strike(&s->tree, net))
+		ok = iterate(s);
+	report(s, ret);
+	ret->converged = ok && isfinite(ret->watts);
+	if (start && ret->converged)
+		keep_start(s, start);
+	else if (start)
+		start->warm = false;
+}
+
+void load_settled(const struct network *net, double line_volts, struct load_start *start,
+                  struct load_result *ret)
+{
+	struct solve s;
+
+	memset(&s, 0, sizeof s);
+	s.net = net;
+	s.line_volts = line_volts;
+	s.settle_heaters = true;
+	solve_load(&s, start, ret);
+}
+
+void load_instant(const struct network *net, double line_volts, const struct load_thermal *thermal,
+                  struct load_start *start, struct load_result *ret)
+{
+	struct solve s;
+
+	memset(&s, 0, sizeof s);
+	s.net = net;
+	s.line_volts = line_volts;
+	memcpy(s.u, thermal->u, sizeof s.u);
+	solve_load(&s, start, ret);
+}

@@ -1,0 +1,270 @@
+/*
+ * core/network_params.c - the uncertain numbers of a network and their tolerances
+ *
+ * The one table of default tolerances.  Tolerances are limits: a number lies anywhere between
+ * them (rectangular, in the sense of the GUM); core/envelope.c combines them so.
+ */
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "network_build.h"
+
+/* One heater's amps: +-8 per cent (data-sheet limits of heater amps are +-8 to 12: 6SN7GT,
+ * 6V6GT, EL34; MIL-PRF-1 allows +-10); tubes of a series string are picked closer, +-6. */
+static const double heater_tol = 0.08, string_heater_tol = 0.06;
+/* All heaters together: the table's own error. */
+static const double heaters_common_tol = 0.03;
+/* Lamps: +-10 per cent (two lamp makers' data). */
+static const double lamps_tol = 0.10;
+/* Cathode emission of old tubes: the least known number of all, a factor of three to four
+ * either way. */
+static const double emission_up = 3.0, emission_down = 0.75;
+/* All rail loads together: line-up and bias of the type, beside each rail's own tolerance. */
+static const double draws_common_tol = 0.04;
+/* Gas regulators: 0A2 runs at 140 to 168 V, strikes at 165 to 185 V (data-sheet limits). */
+static const double hold_tol = 0.03, strike_up = 0.05, strike_down = 0.12;
+static const double pass_volts_tol = 0.03;
+
+static struct param *add(struct build *b, enum param_kind kind, int index, int sub, double up,
+                         double down, enum origin origin, double nominal)
+{
+	struct network *net = b->net;
+	struct param *p;
+
+	if (net->n_params >= NET_PARAMS_MAX || (up <= 0.0 && down <= 0.0))
+		return NULL;
+	p = &net->params[net->n_params++];
+	*p = (struct param){ .kind = kind, .index = index, .sub = sub, .up = up, .down = down,
+	                     .origin = origin, .nominal = nominal };
+	return p;
+}
+
+static void describe(struct param *p, const char *measure, const char *format, ...)
+	__attribute__((format(printf, 3, 4)));
+static void describe(struct param *p, const char *measure, const char *format, ...)
+{
+	va_list ap;
+
+	if (!p)
+		return;
+	(void)snprintf(p->measure, sizeof p->measure, "%s", measure);
+	va_start(ap, format);
+	(void)vsnprintf(p->name, sizeof p->name, format, ap);
+	va_end(ap);
+}
+
+static struct param *add_known(struct build *b, enum param_kind kind, int index, int sub,
+                               const struct known *k)
+{
+	if (!(k->value > 0.0))
+		return NULL;
+	return add(b, kind, index, sub, k->up, k->down, k->origin, k->value);
+}
+
+/* Independent tolerances of heaters on one winding (or in the string, -1) add in quadrature. */
+static void heater_group(struct build *b, int winding, const char *name)
+{
+	const struct network *net = b->net;
+	double sum = 0.0, squares = 0.0;
+
+	for (int h = 0; h < net->n_tube_heaters; h++) {
+		const double share = winding < 0 ? net->heaters[h].volts : net->heaters[h].amps;
+
+		if (net->heaters[h].winding != winding)
+			continue;
+		sum += share;
+		squares += share * share;
+	}
+	if (sum <= 0.0)
+		return;
+	const double tol = (winding < 0 ? string_heater_tol : heater_tol) * sqrt(squares) / sum;
+	describe(add(b, PARAM_HEATER_AMPS, winding, -1, tol, tol, ORIGIN_RATED, sum), "",
+	         "heater amps on %s", name);
+}
+
+static void rail_params(struct build *b, int r)
+{
+	const struct net_rail *rail = &b->net->rails[r];
+	struct param *p;
+
+	if (rail->source != RAIL_FROM_RAIL) {
+		p = add_known(b, PARAM_RECTIFIER_DROP, r, -1, &b->drop[r]);
+		describe(p, "", "rail %s: rectifier drop", rail->name);
+		if (rail->saturation_amps > 0.0) {
+			p = add(b, PARAM_RECTIFIER_EMISSION, r, -1, emission_up, emission_down,
+			        ORIGIN_ESTIMATED, rail->saturation_amps);
+			describe(p, "volts on the rail while its rectifier warms",
+			         "rail %s: rectifier emission", rail->name);
+		}
+		p = add_known(b, PARAM_SURGE_OHMS, r, -1, &b->surge[r]);
+		describe(p, "ohms of the surge resistor, unplugged", "rail %s: surge ohms",
+		         rail->name);
+		p = add_known(b, PARAM_RESERVOIR, r, -1, &b->reservoir[r]);
+		describe(p, "capacitance of the reservoir, lifted and discharged",
+		         "rail %s: reservoir", rail->name);
+	}
+	p = add_known(b, PARAM_SERIES_OHMS, r, -1, &b->series[r]);
+	describe(p, "ohms of the filter resistor or choke, unplugged and discharged",
+	         "rail %s: filter ohms", rail->name);
+	p = add_known(b, PARAM_BLEEDER, r, -1, &b->bleeder[r]);
+	describe(p, "ohms of the bleeder, one end lifted", "rail %s: bleeder", rail->name);
+	for (int d = 0; d < rail->n_draws; d++) {
+		p = add_known(b, PARAM_DRAW_AMPS, r, d, &b->draw[r][d]);
+		describe(p, "volts across the resistor that feeds it, once it runs",
+		         "rail %s: load %d", rail->name, d + 1);
+	}
+	if (rail->regulator == REGULATOR_GAS) {
+		p = add(b, PARAM_REGULATOR_HOLD, r, -1, hold_tol, hold_tol, ORIGIN_RATED,
+		        rail->hold_volts);
+		describe(p, "volts across the glowing regulator", "rail %s: regulator volts",
+		         rail->name);
+		p = add(b, PARAM_REGULATOR_STRIKE, r, -1, strike_up, strike_down, ORIGIN_RATED,
+		        rail->strike_volts);
+		describe(p, "volts at which the regulator strikes", "rail %s: regulator strike",
+		         rail->name);
+	} else if (rail->regulator == REGULATOR_SERIES_PASS) {
+		p = add(b, PARAM_PASS_VOLTS, r, -1, pass_volts_tol, pass_volts_tol, ORIGIN_RATED,
+		        rail->pass_volts);
+		describe(p, "volts on the regulated rail", "rail %s: regulated volts", rail->name);
+	}
+}
+
+void build_params(struct build *b)
+{
+	struct network *net = b->net;
+	bool lamps = false, draws = false;
+
+	if (net->transformer) {
+		describe(add_known(b, PARAM_PRIMARY_OHMS, -1, -1, &b->primary_ohms),
+		         "ohms across the plug, switch on, unplugged", "primary ohms");
+		describe(add_known(b, PARAM_CORE_WATTS, -1, -1, &b->idle_watts),
+		         "watts at full line with every tube and lamp out", "idle watts");
+		describe(add_known(b, PARAM_IDLE_AMPS, -1, -1, &b->idle_amps),
+		         "amps at full line with every tube and lamp out", "idle amps");
+	}
+	for (int w = 0; w < net->n_windings; w++) {
+		const struct net_winding *n = &net->windings[w];
+
+		describe(add_known(b, PARAM_WINDING_VOLTS, w, -1, &b->winding_volts[w]),
+		         "volts of the winding with every tube out, line low", "winding %s: volts",
+		         n->name);
+		describe(add_known(b, PARAM_WINDING_OHMS, w, -1, &b->winding_ohms[w]),
+		         "ohms of the winding end to end, tubes out, unplugged", "winding %s: ohms",
+		         n->name);
+		heater_group(b, w, n->name);
+	}
+	heater_group(b, -1, "the string");
+	describe(add_known(b, PARAM_DROPPER, -1, -1, &b->dropper),
+	         "ohms of the dropper, unplugged", "string: dropper ohms");
+	if (net->n_tube_heaters > 0)
+		describe(add(b, PARAM_HEATERS_COMMON, -1, -1, heaters_common_tol,
+		             heaters_common_tol, ORIGIN_RATED, 1.0),
+		         "", "heater ratings of the table");
+	for (int h = net->n_tube_heaters; h < net->n_heaters; h++)
+		lamps = true;
+	if (lamps)
+		describe(add(b, PARAM_LAMPS_COMMON, -1, -1, lamps_tol, lamps_tol, ORIGIN_RATED, 1.0),
+		         "", "lamp amps");
+	if (net->n_heaters > 0)
+		describe(add(b, PARAM_HEATER_LAW, -1, -1, 1.0, 0.9, ORIGIN_ESTIMATED,
+		             net->heater_conduction), "", "heaters' conducted heat");
+	for (int r = 0; r < net->n_rails; r++) {
+		rail_params(b, r);
+		draws = draws || net->rails[r].n_draws > 0;
+	}
+	if (draws) {
+		describe(add(b, PARAM_CATHODE_EMISSION, -1, -1, emission_up, emission_down,
+		             ORIGIN_ESTIMATED, 1.0), "", "cathode emission");
+		describe(add(b, PARAM_DRAWS_COMMON, -1, -1, draws_common_tol, draws_common_tol,
+		             ORIGIN_RATED, 1.0), "", "rail loads of this make");
+	}
+}
+
+void network_scale(struct network *net, int k, double factor)
+{
+	const struct param *p = &net->params[k];
+	struct net_rail *rail = p->index >= 0 && p->index < NET_RAILS_MAX ?
+		&net->rails[p->index] : NULL;
+
+	switch (p->kind) {
+	case PARAM_PRIMARY_OHMS:
+		net->primary_ohms *= factor;
+		break;
+	case PARAM_CORE_WATTS:
+		net->core_watts *= factor;
+		break;
+	case PARAM_IDLE_AMPS:
+		net->mag_amps *= factor;
+		break;
+	case PARAM_WINDING_VOLTS:
+		net->windings[p->index].ratio *= factor;
+		break;
+	case PARAM_WINDING_OHMS:
+		net->windings[p->index].ohms *= factor;
+		break;
+	case PARAM_HEATER_AMPS:
+		/* tubes only: lamps have their own; in a string a thirstier heater is one of
+		 * fewer ohms, the current being everybody's */
+		for (int h = 0; h < net->n_tube_heaters; h++)
+			if (net->heaters[h].winding == p->index)
+				net->heaters[h].amps *= factor;
+		break;
+	case PARAM_HEATERS_COMMON:
+		for (int h = 0; h < net->n_tube_heaters; h++)
+			net->heaters[h].amps *= factor;
+		break;
+	case PARAM_LAMPS_COMMON:
+		for (int h = net->n_tube_heaters; h < net->n_heaters; h++)
+			net->heaters[h].amps *= factor;
+		break;
+	case PARAM_HEATER_LAW:
+		net->heater_conduction *= factor;
+		break;
+	case PARAM_RECTIFIER_DROP:
+		rail->drop_volts *= factor;
+		break;
+	case PARAM_RECTIFIER_EMISSION:
+		rail->saturation_amps *= factor;
+		break;
+	case PARAM_SURGE_OHMS:
+		rail->surge_ohms *= factor;
+		break;
+	case PARAM_RESERVOIR:
+		rail->farad[0] *= factor;
+		rail->farad[1] *= factor;
+		break;
+	case PARAM_SERIES_OHMS:
+		rail->series_ohms *= factor;
+		break;
+	case PARAM_BLEEDER:
+		rail->bleeder_ohms *= factor;
+		break;
+	case PARAM_DRAW_AMPS:
+		rail->draws[p->sub].amps *= factor;
+		break;
+	case PARAM_DRAWS_COMMON:
+		for (int r = 0; r < net->n_rails; r++)
+			for (int d = 0; d < net->rails[r].n_draws; d++)
+				net->rails[r].draws[d].amps *= factor;
+		break;
+	case PARAM_CATHODE_EMISSION:
+		for (int r = 0; r < net->n_rails; r++)
+			for (int d = 0; d < net->rails[r].n_draws; d++)
+				net->rails[r].draws[d].emission *= factor;
+		break;
+	case PARAM_REGULATOR_HOLD:
+		rail->hold_volts *= factor;
+		break;
+	case PARAM_REGULATOR_STRIKE:
+		rail->strike_volts *= factor;
+		break;
+	case PARAM_PASS_VOLTS:
+		rail->pass_volts *= factor;
+		break;
+	case PARAM_DROPPER:
+		net->dropper_ohms *= factor;
+		break;
+	}
+}
