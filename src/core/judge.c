@@ -88,6 +88,9 @@ static bool cannot(char why[JUDGE_WHY_MAX], double value, const char *unit, cons
 	return false;
 }
 
+/* Half the last digit of a coarse ammeter. */
+static const double amps_resolution = 0.05;
+
 bool judge_possible(double nameplate_volts, double zero_watts, double volts, double watts,
                     double amps, double power_factor, char why[JUDGE_WHY_MAX])
 {
@@ -107,9 +110,9 @@ bool judge_possible(double nameplate_volts, double zero_watts, double volts, dou
 	}
 	if (watts < -zero_watts)
 		return cannot(why, watts, "W", "is below nought");
-	if (isinf(amps) || amps < 0.0)
+	if (isinf(amps) || amps < -amps_resolution)
 		return cannot(why, amps, "A", "rms is no current");
-	if ((amps + 0.05) * volts < 0.7 * watts - 1.0) {
+	if ((amps + amps_resolution) * volts < 0.7 * watts - 1.0) {
 		num_print(number, sizeof number, volts * amps, 2);
 		return cannot(why, watts, "W", "is more than volts times amps (%s VA)", number);
 	}

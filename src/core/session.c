@@ -1,0 +1,501 @@
+/*
+ * The state is kept as plain facts (where the volts are, since when, which prompts are up);
+ * phase and instruction are worked out from them anew after every event and tick, so that
+ * neither can contradict the facts and replay cannot differ from what was live.
+ */
+#include "mainstair/core/session.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
+
+/* The line has moved when it is further than this from where it last came to rest. */
+static const double moved_share = 0.02; /* of nameplate volts */
+/* Away from every stage nothing says how long to wait: common practice, no source. */
+static const double settle_s = 20.0;
+
+static const char recognised[] = "recognised";
+
+/* Where follow-up events go. */
+struct follow {
+	struct event *list;
+	size_t n, max;
+};
+
+static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage, double volts,
+                  double watts, const char *format, ...) __attribute__((format(printf, 7, 8)));
+
+static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage, double volts,
+                  double watts, const char *format, ...)
+{
+	struct event *ev;
+	va_list ap;
+
+	if (f->n >= f->max)
+		return;
+	ev = &f->list[f->n++];
+	memset(ev, 0, sizeof *ev);
+	ev->seconds = seconds;
+	ev->kind = kind;
+	ev->stage = stage;
+	ev->volts = volts;
+	ev->watts = watts;
+	ev->amps = NAN;
+	ev->power_factor = NAN;
+	ev->verdict = VERDICT_UNKNOWN;
+	va_start(ap, format);
+	(void)vsnprintf(ev->note, sizeof ev->note, format, ap);
+	va_end(ap);
+}
+
+void session_init(struct session *s, const struct network *net, const struct plan *plan,
+                  const struct abort_rule *rule, const struct meter_accuracy *meter, double watch_s)
+{
+	memset(s, 0, sizeof *s);
+	s->net = net;
+	s->plan = plan;
+	s->rule = rule;
+	s->meter = meter;
+	s->watch_s = watch_s;
+	s->stage = -1;
+	s->target = -1;
+	s->volts_moved_to = NAN;
+	s->first_finding.seconds = -1.0;
+	for (int i = 0; i < NET_RAILS_MAX; i++)
+		s->rail_probes[i].seconds = -1.0;
+	for (int i = 0; i < NET_WINDINGS_MAX; i++)
+		s->winding_probes[i].seconds = -1.0;
+	s->phase = PHASE_CAUTIONS;
+	s->instruction = DO_ACKNOWLEDGE;
+}
+
+/* --- what the facts mean ---------------------------------------------------------------- */
+
+/* Has the unit settled at time t?  The seam for the model in time, which will answer with "all
+ * heaters within 2 % of their final watts".  Until then: the stage's own hold after the volts
+ * last moved, which the plan chose for heaters and rails to arrive, or the restorer in the
+ * profile; between stages 20 s. */
+static bool settled_at(const struct session *s, int stage, double t)
+{
+	const double need_s = stage >= 0 ? s->plan->stages[stage].hold_s : settle_s;
+
+	return t - s->volts_since_s >= need_s;
+}
+
+/* When the hold of the current stage is over. */
+static double hold_until_s(const struct session *s)
+{
+	return fmax(s->stages[s->stage].entered_s, s->volts_since_s) +
+	       s->plan->stages[s->stage].hold_s;
+}
+
+static bool last_is_here(const struct session *s)
+{
+	return s->stage >= 0 && s->have_reading && s->last.stage == s->stage;
+}
+
+/* May one go on from this stage: was the last reading taken here, after the hold, and good? */
+static bool may_go_on(const struct session *s)
+{
+	return last_is_here(s) && s->last.verdict == VERDICT_IN_BAND && s->settled &&
+	       s->last.seconds >= hold_until_s(s);
+}
+
+static bool looks_answered(const struct session *s)
+{
+	return s->stages[s->stage].looks_answered == (1u << s->plan->stages[s->stage].n_looks) - 1u;
+}
+
+static bool is_finding(enum verdict v)
+{
+	return v == VERDICT_OVER || v == VERDICT_UNDER || v == VERDICT_ABORT;
+}
+
+static void instruct(struct session *s, enum instruction what, double volts, double seconds)
+{
+	s->instruction = what;
+	s->instruction_volts = volts;
+	s->instruction_s = seconds;
+}
+
+/* At a stage, or on the way between two. */
+static void instruct_on_the_way(struct session *s)
+{
+	const struct stage *stages = s->plan->stages;
+	const bool top = s->stage == s->plan->n_stages - 1;
+	const double next = top ? stages[s->stage].volts : stages[s->stage + 1].volts;
+	const double before = s->stage > 0 ? stages[s->stage - 1].volts : 0.0;
+	const double longest_s = stages[s->stage].longest_s;
+	const double left_s = hold_until_s(s) - s->now_s;
+
+	if (is_finding(s->last.verdict) && (s->target < 0 || s->target >= s->stage))
+		instruct(s, DO_HOLD_HERE, s->last.volts, 0.0);
+	else if (s->target >= 0)
+		instruct(s, DO_SET_VARIAC, stages[s->target].volts, 0.0);
+	else if (!last_is_here(s))
+		instruct(s, DO_SET_VARIAC,
+		         s->stages[s->stage].passed && s->last.volts > stages[s->stage].volts ?
+		                 next : stages[s->stage].volts, 0.0);
+	else if (s->last.verdict == VERDICT_UNKNOWN)
+		instruct(s, DO_READ, s->last.volts, 0.0);
+	else if (left_s > 0.0)
+		instruct(s, DO_HOLD, stages[s->stage].volts, left_s);
+	else if (!may_go_on(s))
+		instruct(s, DO_READ, stages[s->stage].volts, 0.0);
+	else if (!looks_answered(s))
+		instruct(s, DO_LOOK, next, 0.0);
+	else if (top)
+		instruct(s, DO_SOAK, next, 0.0);
+	else
+		instruct(s, DO_STEP_UP, next, 0.0);
+
+	if (s->target < 0 && longest_s > 0.0 && last_is_here(s) &&
+	    s->now_s - s->stages[s->stage].entered_s > longest_s)
+		instruct(s, DO_STEP_DOWN, may_go_on(s) && !top ? next : before, 0.0);
+}
+
+static void work_out(struct session *s)
+{
+	const bool top = s->stage == s->plan->n_stages - 1;
+
+	if (s->ended)
+		s->phase = PHASE_ENDED;
+	else if (s->stop_up)
+		s->phase = PHASE_STOPPED;
+	else if (s->abort_up)
+		s->phase = PHASE_ABORT;
+	else if (!s->cautions_read)
+		s->phase = PHASE_CAUTIONS;
+	else
+		s->phase = top && may_go_on(s) && !s->blind ? PHASE_SOAK : PHASE_STAGES;
+
+	switch (s->phase) {
+	case PHASE_ENDED:
+		instruct(s, DO_NOTHING, 0.0, 0.0);
+		return;
+	case PHASE_STOPPED:
+	case PHASE_ABORT:
+		instruct(s, DO_ABORT, 0.0, 0.0);
+		return;
+	case PHASE_CAUTIONS:
+		instruct(s, DO_ACKNOWLEDGE, 0.0, 0.0);
+		return;
+	case PHASE_STAGES:
+	case PHASE_SOAK:
+		break;
+	}
+	if (s->must_zero || s->blind)
+		instruct(s, DO_ZERO_VARIAC, 0.0, 0.0);
+	else if (s->stage >= 0)
+		instruct_on_the_way(s);
+	else
+		instruct(s, DO_SET_VARIAC, s->plan->stages[s->target >= 0 ? s->target : 0].volts, 0.0);
+}
+
+/* --- events ----------------------------------------------------------------------------- */
+
+static void remember_point(struct session *s, const struct event *ev)
+{
+	const size_t at = (s->points_first + s->n_points) % SESSION_READINGS_MAX;
+
+	s->points[at] = (struct session_point){ s->now_s, ev->volts, ev->watts, ev->verdict };
+	if (s->n_points < SESSION_READINGS_MAX)
+		s->n_points++;
+	else
+		s->points_first = (s->points_first + 1) % SESSION_READINGS_MAX;
+}
+
+static void remember_shown(struct session *s, const struct event *ev)
+{
+	s->shown[(s->shown_first + s->n_shown) % SESSION_EVENTS_SHOWN] = *ev;
+	if (s->n_shown < SESSION_EVENTS_SHOWN)
+		s->n_shown++;
+	else
+		s->shown_first = (s->shown_first + 1) % SESSION_EVENTS_SHOWN;
+}
+
+/* The volts have come to stage k, or below the first one (k < 0). */
+static void move_to(struct session *s, int k, const struct event *ev, struct follow *f)
+{
+	const int from = s->stage;
+
+	s->stage = k;
+	if (s->target == k)
+		s->target = -1;
+	if (k < 0) {
+		if (from >= 0)
+			follow_up(f, EVENT_STAGE, ev->seconds, -1, 0.0, NAN, "%s: below the first",
+			          recognised);
+		return;
+	}
+	s->stages[k].visited = true;
+	s->stages[k].entered_s = s->now_s;
+	if (k > from + 1)
+		follow_up(f, EVENT_STAGE, ev->seconds, k, s->plan->stages[k].volts, NAN,
+		          "%s, %d left out", recognised, k - from - 1);
+	else
+		follow_up(f, EVENT_STAGE, ev->seconds, k, s->plan->stages[k].volts, NAN, "%s%s",
+		          recognised, k < from ? ", going down" : "");
+}
+
+/* Which stage do these volts belong to, and does that move the session? */
+static void recognise(struct session *s, const struct event *ev, struct follow *f)
+{
+	const bool below = ev->stage < 0 && ev->volts < s->plan->stages[0].volts;
+
+	if (s->abort_up || s->stop_up)
+		return; /* the way down is not a walk along the stages */
+	if (s->must_zero) {
+		if (ev->stage > 0 || (ev->stage < 0 && !below))
+			return; /* never from the middle */
+		s->must_zero = false;
+	}
+	if (below || (ev->stage >= 0 && ev->stage != s->stage))
+		move_to(s, below ? -1 : ev->stage, ev, f);
+	else if (ev->stage >= 0 && ev->stage == s->target)
+		s->target = -1;
+}
+
+static void note_at_stage(struct session *s, const struct event *ev)
+{
+	struct session_stage *at;
+
+	if (!last_is_here(s))
+		return;
+	at = &s->stages[s->stage];
+	if (s->settled || !at->have_reading || !at->settled) {
+		at->reading = *ev;
+		at->have_reading = true;
+		at->settled = s->settled;
+	}
+	if (may_go_on(s))
+		at->passed = true;
+	else if (is_finding(ev->verdict))
+		at->passed = false;
+}
+
+/* "5.20 W" */
+static const char *print_value(char out[40], double value, int decimals, enum unit unit)
+{
+	const size_t n = num_print(out, 32, value, decimals);
+
+	(void)snprintf(out + n, 40 - n, " %s", unit_symbol(unit));
+	return out;
+}
+
+static void raise_abort(struct session *s, const struct event *ev, struct follow *f)
+{
+	const double fuse = s->net->fuse_amps;
+	char read[40], volts[40], limit[40];
+
+	print_value(volts, ev->volts, 1, UNIT_VOLT);
+	print_value(read, ev->watts, 2, UNIT_WATT);
+	print_value(limit, s->band.abort_watts, 2, UNIT_WATT);
+	if (s->band.at.converged && ev->watts > s->band.abort_watts) {
+		follow_up(f, EVENT_ABORT_RAISED, ev->seconds, ev->stage, ev->volts, ev->watts,
+		          "%s at %s: over the abort line, %s", read, volts, limit);
+	} else {
+		print_value(limit, fuse, 2, UNIT_AMPERE);
+		if (ev->amps > fuse)
+			print_value(read, ev->amps, 2, UNIT_AMPERE);
+		follow_up(f, EVENT_ABORT_RAISED, ev->seconds, ev->stage, ev->volts, ev->watts,
+		          "%s at %s: over the fuse, %s", read, volts, limit);
+	}
+	s->abort_up = true;
+	s->abort_event = *ev;
+}
+
+static void apply_reading(struct session *s, struct event *ev, struct follow *f)
+{
+	char why[JUDGE_WHY_MAX];
+
+	ev->verdict = VERDICT_UNKNOWN;
+	ev->stage = -1;
+	if (!judge_possible(s->net->line_volts, s->meter->offset_watts, ev->volts, ev->watts,
+	                    ev->amps, ev->power_factor, why)) {
+		char source[EVENT_NOTE_MAX];
+
+		memcpy(source, ev->note, sizeof source);
+		source[sizeof source - 1] = '\0';
+		ev->kind = EVENT_IMPOSSIBLE;
+		(void)snprintf(ev->note, sizeof ev->note, "%s%s%.300s", why, *source ? "; " : "",
+		               source);
+		s->n_impossible++;
+		return;
+	}
+
+	ev->stage = plan_stage_at(s->plan, ev->volts);
+	if (!(fabs(ev->volts - s->volts_moved_to) <= moved_share * s->net->line_volts)) {
+		s->volts_moved_to = ev->volts;
+		s->volts_since_s = s->now_s;
+	}
+	recognise(s, ev, f);
+
+	envelope_at(s->net, s->rule, s->meter, ev->volts, &s->start, &s->band, NULL);
+	s->settled = settled_at(s, ev->stage, s->now_s);
+	ev->verdict = judge_reading(&s->band, s->net->fuse_amps, ev->watts, ev->amps, s->settled);
+
+	s->last = *ev;
+	s->last.seconds = s->now_s;
+	s->have_reading = true;
+	s->n_readings++;
+	s->blind = false;
+	s->watch_from_s = s->now_s;
+	remember_point(s, ev);
+	note_at_stage(s, ev);
+	if (is_finding(ev->verdict) && s->first_finding.seconds < 0.0)
+		s->first_finding = *ev;
+	if (ev->verdict == VERDICT_ABORT && !s->abort_up)
+		raise_abort(s, ev, f);
+}
+
+/* The stage that the restorer chose to go to.  One that the session recognised by itself is
+ * known already. */
+static void apply_stage(struct session *s, const struct event *ev)
+{
+	if (strncmp(ev->note, recognised, sizeof recognised - 1) == 0)
+		return;
+	if (ev->stage < 0 || ev->stage >= s->plan->n_stages || (s->must_zero && ev->stage > 0))
+		return;
+	s->target = ev->stage == s->stage && last_is_here(s) ? -1 : ev->stage;
+}
+
+/* Back to the first stage, never to the middle. */
+static void restart(struct session *s)
+{
+	if (s->abort_up || s->stop_up)
+		return;
+	memset(s->stages, 0, sizeof s->stages);
+	s->stage = -1;
+	s->target = -1;
+	s->must_zero = true;
+}
+
+static void apply_rail(struct session *s, const struct event *ev)
+{
+	const struct session_probe probe = {
+		.seconds = s->now_s, .volts = ev->volts,
+		.line_volts = s->have_reading ? s->last.volts : (double)NAN,
+	};
+
+	for (int i = 0; i < s->net->n_rails && strncmp(ev->note, "rail ", 5) == 0; i++)
+		if (text_same(ev->note + 5, s->net->rails[i].name))
+			s->rail_probes[i] = probe;
+	for (int i = 0; i < s->net->n_windings && strncmp(ev->note, "heater ", 7) == 0; i++)
+		if (text_same(ev->note + 7, s->net->windings[i].name))
+			s->winding_probes[i] = probe;
+}
+
+static void apply_look(struct session *s, const struct event *ev)
+{
+	const char *prompt = strstr(ev->note, ": ");
+
+	if (!prompt || s->stage < 0)
+		return;
+	for (int i = 0; i < s->plan->stages[s->stage].n_looks; i++)
+		if (strcmp(prompt + 2, s->plan->stages[s->stage].looks[i]) == 0)
+			s->stages[s->stage].looks_answered |= 1u << i;
+}
+
+static void apply_kind(struct session *s, struct event *ev, struct follow *f)
+{
+	switch (ev->kind) {
+	case EVENT_READING:
+		apply_reading(s, ev, f);
+		break;
+	case EVENT_CAUTIONS:
+		if (!s->cautions_read)
+			s->watch_from_s = s->now_s;
+		s->cautions_read = true;
+		break;
+	case EVENT_STAGE:
+		apply_stage(s, ev);
+		break;
+	case EVENT_RAIL:
+		apply_rail(s, ev);
+		break;
+	case EVENT_LOOK:
+		apply_look(s, ev);
+		break;
+	case EVENT_IMPOSSIBLE:
+		s->n_impossible++;
+		break;
+	case EVENT_ABORT_RAISED:
+		if (!s->abort_up)
+			s->abort_event = *ev;
+		s->abort_up = true;
+		break;
+	case EVENT_ABORT_ACKNOWLEDGED:
+		if (s->abort_up) {
+			s->abort_up = false;
+			restart(s);
+		}
+		break;
+	case EVENT_STOP:
+		s->stop_up = true;
+		s->stop_event = *ev;
+		if (s->first_finding.seconds < 0.0)
+			s->first_finding = *ev;
+		break;
+	case EVENT_STOP_ACKNOWLEDGED:
+		if (s->stop_up) {
+			s->stop_up = false;
+			restart(s);
+		}
+		break;
+	case EVENT_BLIND:
+		s->blind = true;
+		break;
+	case EVENT_END:
+		s->ended = true;
+		break;
+	case EVENT_START:
+	case EVENT_MEASURED:
+	case EVENT_QUESTIONED:
+	case EVENT_METER:
+	case EVENT_NOTE:
+	case EVENT_KINDS:
+		break; /* told in the record and shown; they change no state */
+	}
+}
+
+static void pass_time(struct session *s, double seconds)
+{
+	if (seconds > s->now_s)
+		s->now_s = seconds;
+}
+
+size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max)
+{
+	struct follow f = { follow, 0, max };
+
+	pass_time(s, ev->seconds);
+	if (!s->ended)
+		apply_kind(s, ev, &f);
+	s->n_events++;
+	remember_shown(s, ev);
+	work_out(s);
+	return f.n;
+}
+
+size_t session_tick(struct session *s, double now_s, struct event *follow, size_t max)
+{
+	struct follow f = { follow, 0, max };
+	const double silent_s = fmax(now_s, s->now_s) - s->watch_from_s;
+
+	pass_time(s, now_s);
+	if (s->watch_s > 0.0 && s->cautions_read && !s->ended && !s->blind &&
+	    silent_s > s->watch_s) {
+		char number[40];
+
+		s->blind = true;
+		num_print(number, sizeof number, silent_s, 1);
+		follow_up(&f, EVENT_BLIND, s->now_s, s->stage, NAN, NAN, "no reading for %s s", number);
+	}
+	work_out(s);
+	return f.n;
+}
