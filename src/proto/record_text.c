@@ -1,0 +1,568 @@
+#include "mainstair/proto/record_text.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
+
+enum {
+	COLUMNS = 9, /* check sum not counted */
+	NUMBER_MAX = 40
+};
+
+static const char magic[] = "mainstair record ";
+static const char columns[] =
+	"seconds\tkind\tstage\tvolts\twatts\tamps\tpower_factor\tverdict\tnote\tcrc32\n";
+
+/* Powers of ten that a double holds exactly, as far as numbers here need them. */
+static const double tens[] = { 1.0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+	                       1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15 };
+
+/* --- times ------------------------------------------------------------------------------ */
+
+static const int64_t day_s = 86400;
+
+static bool is_leap(int64_t year)
+{
+	return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
+}
+
+static int days_in(int64_t year, int month)
+{
+	static const int days[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
+
+	return days[month - 1] + (month == 2 && is_leap(year) ? 1 : 0);
+}
+
+/* Days from 1970-01-01 to the first of January of a year > 0. */
+static int64_t days_to_year(int64_t year)
+{
+	const int64_t y = year - 1;
+
+	return 365 * (year - 1970) + (y / 4 - y / 100 + y / 400) - (1969 / 4 - 1969 / 100 + 1969 / 400);
+}
+
+void record_stamp(char out[RECORD_STAMP_MAX], int64_t utc_s)
+{
+	const int64_t first = days_to_year(1) * day_s, last = days_to_year(10000) * day_s - 1;
+	int64_t days, rest, year;
+	int month = 1;
+
+	utc_s = utc_s < first ? first : utc_s > last ? last : utc_s;
+	days = utc_s / day_s;
+	rest = utc_s % day_s;
+	if (rest < 0) {
+		rest += day_s;
+		days--;
+	}
+	year = 1970 + (days < 0 ? days / 365 - 1 : days / 366); /* never after the one meant */
+	while (days >= days_to_year(year + 1))
+		year++;
+	days -= days_to_year(year);
+	while (days >= days_in(year, month))
+		days -= days_in(year, month++);
+	(void)snprintf(out, RECORD_STAMP_MAX, "%04d-%02d-%02dT%02d:%02d:%02dZ", (int)year % 10000,
+	               month, (int)days % 100 + 1, (int)(rest / 3600), (int)(rest / 60 % 60),
+	               (int)(rest % 60));
+}
+
+int record_stamp_parse(const char *text, size_t n, int64_t *ret)
+{
+	static const char shape[] = "dddd-dd-ddTdd:dd:ddZ";
+	int part[6] = { 0 }, k = 0;
+
+	if (n != sizeof shape - 1)
+		return -1;
+	for (size_t i = 0; i < n; i++) {
+		if (shape[i] != 'd') {
+			if (text[i] != shape[i])
+				return -1;
+			k++;
+		} else if (text[i] >= '0' && text[i] <= '9') {
+			part[k] = 10 * part[k] + (text[i] - '0');
+		} else {
+			return -1;
+		}
+	}
+	if (part[0] < 1 || part[1] < 1 || part[1] > 12 || part[2] < 1 ||
+	    part[2] > days_in(part[0], part[1]) || part[3] > 23 || part[4] > 59 || part[5] > 59)
+		return -1;
+	*ret = days_to_year(part[0]);
+	for (int m = 1; m < part[1]; m++)
+		*ret += days_in(part[0], m);
+	*ret = (*ret + part[2] - 1) * day_s + part[3] * 3600 + part[4] * 60 + part[5];
+	return 0;
+}
+
+/* --- numbers ---------------------------------------------------------------------------- */
+
+static bool same(double a, double b)
+{
+	return !(a < b) && !(a > b);
+}
+
+/* Nearly everything that a meter tells is a whole number of micro-units: print it as an integer
+ * with a point set into it.  Both divisions, here and in get_number(), are of exact doubles and so
+ * are rounded the same way: what was printed reads back as the same double. */
+static bool put_decimal(char out[NUMBER_MAX], double value)
+{
+	for (size_t d = 0; d <= 9; d++) {
+		const double scaled = nearbyint(fabs(value) * tens[d]);
+		char digits[NUMBER_MAX];
+		size_t n, whole, at = 0;
+
+		if (scaled >= 1e15)
+			return false;
+		if (!same(scaled / tens[d], fabs(value)))
+			continue;
+		n = (size_t)snprintf(digits, sizeof digits, "%0*" PRIu64, (int)d + 1,
+		                     (uint64_t)scaled);
+		whole = n - d;
+		if (value < 0.0)
+			out[at++] = '-';
+		memcpy(out + at, digits, whole);
+		at += whole;
+		if (d > 0)
+			out[at++] = '.';
+		memcpy(out + at, digits + whole, d + 1);
+		return true;
+	}
+	return false;
+}
+
+static void put_number(struct buf *out, double value)
+{
+	char text[NUMBER_MAX];
+
+	if (isnan(value)) {
+		buf_addc(out, '-');
+	} else if (isinf(value)) {
+		buf_adds(out, value < 0.0 ? "-inf" : "inf");
+	} else if (put_decimal(text, value)) {
+		buf_adds(out, text);
+	} else {
+		/* 17 digits hold any double; the point must not follow the locale */
+		(void)snprintf(text, sizeof text, "%.17g", value);
+		for (const char *p = text; *p; p++)
+			if (strchr("0123456789+-e", *p))
+				buf_addc(out, *p);
+			else if (p == text || strchr("0123456789", p[-1]))
+				buf_addc(out, '.');
+	}
+}
+
+/* Every column is a slice of its line. */
+struct slice {
+	const char *at;
+	size_t n;
+};
+
+static bool slice_is(struct slice s, const char *word)
+{
+	return s.n == strlen(word) && memcmp(s.at, word, s.n) == 0;
+}
+
+/* A plain decimal of at most 15 digits, which a double and a power of ten give exactly. */
+static bool get_decimal(struct slice s, double *ret)
+{
+	const bool negative = s.n > 0 && s.at[0] == '-';
+	uint64_t value = 0;
+	size_t digits = 0, decimals = 0;
+	bool point = false;
+
+	for (size_t i = negative ? 1 : 0; i < s.n; i++) {
+		const char c = s.at[i];
+
+		if (c == '.' && !point && digits > 0) {
+			point = true;
+		} else if (c >= '0' && c <= '9' && digits < 15) {
+			value = 10 * value + (uint64_t)(c - '0');
+			digits++;
+			decimals += point;
+		} else {
+			return false;
+		}
+	}
+	if (digits == 0 || (point && decimals == 0))
+		return false;
+	*ret = (double)value / tens[decimals];
+	if (negative)
+		*ret = -*ret;
+	return true;
+}
+
+static bool get_number(struct slice s, double *ret)
+{
+	char text[NUMBER_MAX];
+	struct quantity q;
+	struct err err;
+
+	if (get_decimal(s, ret))
+		return true;
+	if (slice_is(s, "-")) {
+		*ret = NAN;
+		return true;
+	}
+	if (slice_is(s, "inf") || slice_is(s, "-inf")) {
+		*ret = s.at[0] == '-' ? -INFINITY : INFINITY;
+		return true;
+	}
+	if (s.n >= sizeof text)
+		return false;
+	memcpy(text, s.at, s.n);
+	text[s.n] = '\0';
+	if (memchr(text, '\0', s.n) || num_parse(text, UNIT_NONE, &q, &err) < 0 || q.tol >= 0.0)
+		return false;
+	*ret = q.value;
+	return true;
+}
+
+static bool get_count(struct slice s, size_t most, size_t *ret)
+{
+	size_t value = 0;
+
+	if (s.n == 0 || s.n > 18)
+		return false;
+	for (size_t i = 0; i < s.n; i++) {
+		if (s.at[i] < '0' || s.at[i] > '9')
+			return false;
+		value = 10 * value + (size_t)(s.at[i] - '0');
+	}
+	*ret = value;
+	return value <= most;
+}
+
+static bool get_crc(struct slice s, uint32_t *ret)
+{
+	uint32_t value = 0;
+
+	if (s.n != 8)
+		return false;
+	for (size_t i = 0; i < s.n; i++) {
+		const char c = s.at[i];
+
+		if (c >= '0' && c <= '9')
+			value = value << 4 | (uint32_t)(c - '0');
+		else if (c >= 'a' && c <= 'f')
+			value = value << 4 | (uint32_t)(c - 'a' + 10);
+		else
+			return false;
+	}
+	*ret = value;
+	return true;
+}
+
+/* The next line of *rest without its end; false when no whole line is left. */
+static bool next_line(struct slice *rest, struct slice *line)
+{
+	const char *end = rest->n ? memchr(rest->at, '\n', rest->n) : NULL;
+
+	if (!end)
+		return false;
+	*line = (struct slice){ rest->at, (size_t)(end - rest->at) };
+	rest->at = end + 1;
+	rest->n -= line->n + 1;
+	return true;
+}
+
+/* Cut the first column off *rest; its tab goes too. */
+static struct slice next_column(struct slice *rest)
+{
+	const char *tab = rest->n ? memchr(rest->at, '\t', rest->n) : NULL;
+	const struct slice column = { rest->at, tab ? (size_t)(tab - rest->at) : rest->n };
+
+	rest->at += column.n + (tab ? 1 : 0);
+	rest->n -= column.n + (tab ? 1 : 0);
+	return column;
+}
+
+/* --- the head --------------------------------------------------------------------------- */
+
+static void put_block(struct buf *out, const char *key, const struct record_block *block)
+{
+	struct slice rest = { block->text, block->len }, line;
+
+	buf_addf(out, "%s\t", key);
+	text_escape(out, block->name, strnlen(block->name, RECORD_NAME_MAX));
+	buf_addf(out, "\t%zu\t%08" PRIx32 "\n", block->len,
+	         record_crc32(0, block->text, block->len));
+	while (rest.n > 0) {
+		if (!next_line(&rest, &line)) {
+			line = rest;
+			rest.n = 0;
+		}
+		buf_addc(out, '|');
+		text_escape(out, line.at, line.n);
+		buf_addc(out, '\n');
+	}
+}
+
+void record_text_put_head(struct buf *out, const struct record_head *head)
+{
+	const size_t from = out->len;
+	char stamp[RECORD_STAMP_MAX];
+
+	record_stamp(stamp, head->started_s);
+	buf_addf(out, "%s%d\nstarted\t%s\nprogram\t", magic, RECORD_VERSION, stamp);
+	text_escape(out, head->program, strnlen(head->program, RECORD_NAME_MAX));
+	buf_addc(out, '\n');
+	put_block(out, "profile", &head->profile);
+	put_block(out, "bench", &head->bench);
+	buf_addf(out, "head\t%08" PRIx32 "\n",
+	         record_crc32(0, out->data + from, out->len - from));
+	buf_adds(out, columns);
+}
+
+/* The line of columns begins so in every version 1, whatever columns come to stand in it. */
+static bool is_columns(struct slice line)
+{
+	static const char begin[] = "seconds\tkind\t";
+
+	return line.n >= sizeof begin - 1 && memcmp(line.at, begin, sizeof begin - 1) == 0;
+}
+
+size_t record_text_head_size(const char *bytes, size_t n)
+{
+	struct slice rest = { bytes, n }, line;
+
+	while (next_line(&rest, &line))
+		if (is_columns(line))
+			return n - rest.n;
+	return 0;
+}
+
+static int check_magic(struct slice *rest, struct err *err)
+{
+	struct slice line = *rest;
+	char shown[60];
+	size_t version;
+
+	if (rest->n == 0)
+		return err_set(err, ERR_INPUT, "it is empty, not a record");
+	if (!next_line(rest, &line))
+		line.n = line.n < sizeof magic ? line.n : sizeof magic;
+	if (line.n < sizeof magic || memcmp(line.at, magic, sizeof magic - 1) != 0 ||
+	    !get_count((struct slice){ line.at + sizeof magic - 1, line.n - sizeof magic + 1 },
+	               SIZE_MAX, &version)) {
+		text_show(shown, sizeof shown, line.at, line.n < 200 ? line.n : 200);
+		return err_set(err, ERR_INPUT,
+		               "not a record: it begins with `%s`, a record with `%s%d`", shown, magic,
+		               RECORD_VERSION);
+	}
+	if (version != RECORD_VERSION)
+		return err_set(err, ERR_UNSUPPORTED,
+		               "a record of version %zu; this program reads version %d", version,
+		               RECORD_VERSION);
+	return 0;
+}
+
+/* Where decoded texts lie in the store, until it moves no more. */
+struct stored {
+	size_t name, text, len;
+	bool given, damaged;
+};
+
+static size_t store_text(struct buf *store, struct slice s)
+{
+	const size_t at = store->len;
+	struct err err;
+
+	if (text_unescape(store, s.at, s.n, &err) < 0) {
+		buf_cut(store, at); /* as another program wrote it: shown as it stands */
+		buf_add(store, s.at, s.n);
+	}
+	buf_addc(store, '\0');
+	return at;
+}
+
+static bool get_block(struct slice line, struct slice *rest, struct buf *store, struct stored *ret)
+{
+	const struct slice name = next_column(&line), bytes = next_column(&line);
+	size_t wanted, end;
+	uint32_t crc;
+	struct err err;
+
+	if (!get_count(bytes, RECORD_HEAD_MAX, &wanted) || !get_crc(next_column(&line), &crc))
+		return false;
+	*ret = (struct stored){ .given = true };
+	ret->name = store_text(store, name);
+	ret->text = store->len;
+	while (rest->n > 0 && rest->at[0] == '|' && next_line(rest, &line)) {
+		if (text_unescape(store, line.at + 1, line.n - 1, &err) < 0)
+			ret->damaged = true;
+		buf_addc(store, '\n');
+	}
+	end = store->len;
+	if (end - ret->text == wanted + 1) /* its last line had no end */
+		buf_cut(store, --end);
+	ret->len = end - ret->text;
+	if (ret->len != wanted || record_crc32(0, store->data + ret->text, ret->len) != crc)
+		ret->damaged = true;
+	buf_addc(store, '\0');
+	return true;
+}
+
+static struct record_block block_of(const struct buf *store, const struct stored *at)
+{
+	if (!at->given)
+		return (struct record_block){ "", "", 0, false };
+	return (struct record_block){ store->data + at->name, store->data + at->text, at->len,
+		                      at->damaged };
+}
+
+int record_text_get_head(const char *bytes, size_t n, struct record_head *ret, struct buf *store,
+                         struct err *err)
+{
+	struct slice rest = { bytes, n }, line;
+	struct stored profile = { 0 }, bench = { 0 };
+	struct record_head head = { .damaged = true };
+	size_t program = SIZE_MAX;
+	bool ended = false, dated = false;
+
+	buf_clear(store);
+	if (check_magic(&rest, err) < 0)
+		return -1;
+	while (!ended && next_line(&rest, &line)) {
+		struct slice values = line;
+		const struct slice key = next_column(&values);
+		uint32_t crc;
+
+		if (is_columns(line))
+			ended = true;
+		else if (slice_is(key, "started"))
+			dated = record_stamp_parse(values.at, values.n, &head.started_s) == 0;
+		else if (slice_is(key, "program"))
+			program = store_text(store, values);
+		else if (slice_is(key, "profile") && get_block(values, &rest, store, &profile))
+			continue;
+		else if (slice_is(key, "bench") && get_block(values, &rest, store, &bench))
+			continue;
+		else if (slice_is(key, "head"))
+			head.damaged = !get_crc(values, &crc) ||
+			               crc != record_crc32(0, bytes, (size_t)(line.at - bytes));
+		else
+			head.passed_over++;
+	}
+	if (store->failed)
+		return err_set(err, ERR_NOMEM, "out of memory");
+	if (!ended)
+		return err_set(err, ERR_INPUT, "the record's head is cut short: it holds no events");
+	if (!profile.given)
+		return err_set(err, ERR_INPUT, "the record's head holds no profile");
+	head.damaged |= !dated;
+	head.program = program == SIZE_MAX ? "" : store->data + program;
+	head.profile = block_of(store, &profile);
+	head.bench = block_of(store, &bench);
+	*ret = head;
+	return 0;
+}
+
+/* --- events ----------------------------------------------------------------------------- */
+
+void record_text_put_event(struct buf *out, const struct event *ev)
+{
+	const size_t from = out->len;
+	const bool judged = ev->kind == EVENT_READING || ev->verdict != VERDICT_UNKNOWN;
+
+	put_number(out, ev->seconds);
+	buf_addf(out, "\t%s\t", event_word(ev->kind));
+	if (ev->stage >= 0)
+		buf_addf(out, "%d\t", ev->stage + 1);
+	else
+		buf_adds(out, "-\t");
+	put_number(out, ev->volts);
+	buf_addc(out, '\t');
+	put_number(out, ev->watts);
+	buf_addc(out, '\t');
+	put_number(out, ev->amps);
+	buf_addc(out, '\t');
+	put_number(out, ev->power_factor);
+	buf_addf(out, "\t%s\t", judged ? verdict_word(ev->verdict) : "-");
+	text_escape(out, ev->note, strnlen(ev->note, sizeof ev->note - 1));
+	buf_addf(out, "\t%08" PRIx32 "\n", record_crc32(0, out->data + from, out->len - from));
+}
+
+/* A word of a column as a string; "" when it is too long to be one. */
+static const char *word_of(struct slice s, char out[32])
+{
+	out[0] = '\0';
+	if (s.n < 32) {
+		memcpy(out, s.at, s.n);
+		out[s.n] = '\0';
+	}
+	return out;
+}
+
+enum record_line_is record_text_scan(const char *line, size_t n, struct record_line *ret)
+{
+	enum { SUM = 9 }; /* the check sum and its tab */
+	struct slice column[COLUMNS], rest;
+	struct record_line found = { 0 };
+	char word[32];
+	uint32_t crc;
+	size_t stage = 0, tabs = 0;
+	int kind, verdict;
+
+	if (n < SUM || line[n - SUM] != '\t' ||
+	    !get_crc((struct slice){ line + n - SUM + 1, SUM - 1 }, &crc) ||
+	    record_crc32(0, line, n - SUM) != crc)
+		return RECORD_LINE_GARBLED;
+	rest = (struct slice){ line, n - SUM };
+	for (size_t i = 0; i < rest.n; i++)
+		tabs += line[i] == '\t';
+	if (tabs < COLUMNS - 1)
+		return RECORD_LINE_GARBLED;
+	for (int i = 0; i < COLUMNS; i++)
+		column[i] = next_column(&rest);
+
+	kind = event_from_word(word_of(column[1], word));
+	if (kind < 0)
+		return RECORD_LINE_UNKNOWN;
+	verdict = slice_is(column[7], "-") ? VERDICT_UNKNOWN :
+	                                     verdict_from_word(word_of(column[7], word));
+	if (verdict < 0 || !get_number(column[0], &found.seconds) || !isfinite(found.seconds) ||
+	    (!slice_is(column[2], "-") && (!get_count(column[2], 1000, &stage) || stage < 1)) ||
+	    !get_number(column[3], &found.volts) || !get_number(column[4], &found.watts) ||
+	    !get_number(column[5], &found.amps) || !get_number(column[6], &found.power_factor))
+		return RECORD_LINE_GARBLED;
+	found.kind = (enum event_kind)kind;
+	found.verdict = (enum verdict)verdict;
+	found.stage = (int)stage - 1;
+	found.note = column[8].at;
+	found.note_len = column[8].n;
+	found.extra_columns = (unsigned)(tabs - (COLUMNS - 1));
+	*ret = found;
+	return RECORD_LINE_EVENT;
+}
+
+void record_text_get_event(const struct record_line *line, struct buf *scratch, struct event *ret)
+{
+	size_t n, len;
+	uint32_t c;
+
+	*ret = (struct event){
+		.seconds = line->seconds, .kind = line->kind, .stage = line->stage,
+		.volts = line->volts, .watts = line->watts, .amps = line->amps,
+		.power_factor = line->power_factor, .verdict = line->verdict,
+	};
+	if (line->note_len == 0)
+		return;
+	buf_clear(scratch);
+	(void)store_text(scratch, (struct slice){ line->note, line->note_len });
+	n = strnlen(scratch->data, scratch->len);
+	if (n >= sizeof ret->note) {
+		const size_t all = n;
+
+		for (n = 0; n < all; n += len) {
+			len = text_next(scratch->data + n, all - n, &c);
+			if (len == 0)
+				len = 1;
+			if (n + len >= sizeof ret->note)
+				break;
+		}
+	}
+	memcpy(ret->note, scratch->data, n);
+}
