@@ -9,8 +9,8 @@
 #include "mainstair/core/emission.h"
 
 enum {
-	ITERATIONS_FREE = 12, /* Newton undamped; then halved, for what would hop to and fro */
-	ITERATIONS_MAX = 60
+	ITERATIONS_FREE = 6, /* Newton with its full stride; see iterate() */
+	ITERATIONS_MAX = 80
 };
 static const double close_volts = 1e-3;      /* change of any node that ends the iteration */
 static const double stale_temperature = 1e-4; /* change of u that is worth a new exp() */
@@ -29,43 +29,57 @@ static double emission_of(const struct circuit *c, const int *by, int n_by)
 	return sum / n_by;
 }
 
-/* Current of a path at u volts across it, and di/du. */
-static double path_amps(struct path *p, double u, double *ret_slope)
+/* Take the tangent of a path at u volts across it. */
+static void path_tangent(struct path *p, double u)
 {
-	*ret_slope = 0;
+	p->tangent_volts = u;
+	p->amps = p->siemens = 0;
 	if (p->perveance <= 0) {
-		if (u <= p->drop_volts)
-			return 0;
-		*ret_slope = 1 / p->ohms;
-		return (u - p->drop_volts) / p->ohms;
+		if (u > p->drop_volts) {
+			p->siemens = 1 / p->ohms;
+			p->amps = (u - p->drop_volts) / p->ohms;
+		}
+		return;
 	}
 	if (u <= 0 || p->saturation <= 0)
-		return 0;
+		return;
 
-	/* With y the square root of the drop, y^2 + ohms i(y^3) = u: rising in y.  The last
-	 * solution is near; Newton, kept between what is known to be too little and too much. */
-	double low = 0, high = sqrt(u), y = p->root, amps = 0, by_y = 0;
+	/* With y the square root of the drop, y^2 + ohms i(y^3) = u: rising in y.  Newton, from
+	 * where a saturated tube would be, else from the last solution, kept between what is
+	 * known to be too little and too much. */
+	double low = 0, high = sqrt(u), y = p->root, by_y = 0;
+	if (u > p->ohms * p->saturation) {
+		double y0 = sqrt(u - p->ohms * p->saturation);
+		if (p->perveance * y0 * y0 * y0 > 2 * p->saturation)
+			y = y0;
+	}
 	if (!(y > 0 && y < high))
 		y = high / 2;
 	for (int k = 0; k < 50; k++) {
 		double bend;
-		amps = emission_limit_slope(p->perveance * y * y * y, p->saturation, &bend);
+		p->amps = emission_limit_slope(p->perveance * y * y * y, p->saturation, &bend);
 		by_y = 3 * p->perveance * y * y * bend;
-		double miss = y * y + p->ohms * amps - u;
+		double miss = y * y + p->ohms * p->amps - u;
 		if (miss > 0)
 			high = y;
 		else
 			low = y;
-		double next = y - miss / (2 * y + p->ohms * by_y);
-		if (!(next > low && next < high))
-			next = (low + high) / 2;
-		if (fabs(next - y) < 1e-7 * y)
+		double move = -miss / (2 * y + p->ohms * by_y);
+		if (fabs(move) < 1e-4 * y) { /* the rest is its square: follow the tangent */
+			p->amps += by_y * move;
+			y += move;
 			break;
-		y = next;
+		}
+		y = y + move > low && y + move < high ? y + move : (low + high) / 2;
 	}
 	p->root = y;
-	*ret_slope = by_y / (2 * y + p->ohms * by_y);
-	return amps;
+	p->siemens = by_y / (2 * y + p->ohms * by_y);
+}
+
+/* What it carries near its tangent. */
+static double path_amps(const struct path *p, double u)
+{
+	return p->amps + p->siemens * (u - p->tangent_volts);
 }
 
 static double flux_amps(const struct flux *f, double weber, double *ret_by_weber)
@@ -305,10 +319,10 @@ static void add_bending(struct circuit *c)
 		mesh_add(value, rhs, &c->flux.at, g, i - g * u);
 	}
 	for (int k = 0; k < c->n_paths; k++) {
-		u = mesh_across(&c->paths[k].at, volts);
-		i = path_amps(&c->paths[k], u, &g);
-		if (g > 0)
-			mesh_add(value, rhs, &c->paths[k].at, g, i - g * u);
+		struct path *p = &c->paths[k];
+		path_tangent(p, mesh_across(&p->at, volts));
+		if (p->siemens > 0)
+			mesh_add(value, rhs, &p->at, p->siemens, path_amps(p, 0));
 	}
 	for (int k = 0; k < c->n_gases; k++) {
 		const struct gas *gas = &c->gases[k];
@@ -329,23 +343,30 @@ static void add_bending(struct circuit *c)
 	}
 }
 
+/* Newton.  Where it hops to and fro (a choke that asks a cold rectifier for more than it can
+ * give), each turn back halves the stride, as bisection would. */
 static void iterate(struct circuit *c, const double *history)
 {
 	struct mesh *m = &c->mesh;
-	double next[MESH_NODES_MAX];
+	double next[MESH_NODES_MAX], before[MESH_NODES_MAX] = { 0 }, stride = 1;
 
 	for (int k = 0; k < ITERATIONS_MAX; k++) {
-		double most = 0, damping = k < ITERATIONS_FREE ? 1 : 0.5;
+		double most = 0, along = 0;
 		memcpy(m->value, c->base_value, (size_t)m->n_entries * sizeof *m->value);
 		memcpy(m->rhs, history, (size_t)m->n * sizeof *m->rhs);
 		add_bending(c);
 		mesh_solve(m, next);
+		c->iterations++;
 		for (int n = 0; n < m->n; n++) {
 			double change = next[n] - c->volts[n];
 			most = fmax(most, fabs(change));
-			c->volts[n] += damping * change;
+			along += change * before[n];
+			before[n] = change;
 		}
-		c->iterations++;
+		if (k >= ITERATIONS_FREE)
+			stride = along < 0 ? stride / 2 : fmin(1.5 * stride, 1);
+		for (int n = 0; n < m->n; n++)
+			c->volts[n] += stride * before[n];
 		if (most < close_volts)
 			return;
 	}
@@ -409,10 +430,10 @@ static double advance_passes(struct circuit *c)
 	return watts;
 }
 
-/* Power in everything that stores nothing, from its own law at the solved voltages. */
-static double spent_watts(struct circuit *c, double line_volts)
+/* Power in everything that stores nothing, at the solved voltages. */
+static double spent_watts(const struct circuit *c, double line_volts)
 {
-	double watts = 0, slope;
+	double watts = 0;
 
 	for (int k = 0; k < c->n_fixed; k++) {
 		double u = mesh_across(&c->fixed[k].at, c->volts);
@@ -422,7 +443,7 @@ static double spent_watts(struct circuit *c, double line_volts)
 	}
 	for (int k = 0; k < c->n_paths; k++) {
 		double u = mesh_across(&c->paths[k].at, c->volts);
-		watts += u * path_amps(&c->paths[k], u, &slope);
+		watts += u * path_amps(&c->paths[k], u);
 	}
 	for (int k = 0; k < c->n_chokes; k++)
 		watts += c->chokes[k].ohms * c->chokes[k].amps * c->chokes[k].amps;

@@ -59,7 +59,8 @@ struct flux {
 	double weber, weber_before;
 };
 
-/* One conduction path: resistance and rectifier in series. */
+/* One conduction path: resistance and rectifier in series.  Tangent: near tangent_volts it
+ * carries i = amps + siemens (u - tangent_volts). */
 struct path {
 	struct mesh_branch at;
 	int rail;
@@ -68,9 +69,10 @@ struct path {
 	double drop_volts;
 	double saturation; /* A, at the heater's present temperature; INFINITY: no limit */
 	double root;       /* square root of the tube's drop in the last solution */
+	double tangent_volts, amps, siemens;
 };
 
-/* What a rail's stages draw, as a tangent at tangent_volts: i = amps + siemens (u - tangent_volts). */
+/* What a rail's stages draw, as a tangent too. */
 struct rail_load {
 	struct mesh_branch at;
 	int rail;
