@@ -1,5 +1,5 @@
 /* ui/canvas.c - see canvas.h */
-#include "canvas.h"
+#include "ui/canvas.h"
 
 #include <assert.h>
 #include <stdarg.h>
@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "utf8.h"
+#include "ui/utf8.h"
 
 static const struct {
 	uint32_t unicode;

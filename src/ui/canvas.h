@@ -15,7 +15,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "theme.h"
+#include "ui/theme.h"
 
 struct cell {
 	uint32_t code; /* Unicode; 0: the right half of the wide character before it */

@@ -1,5 +1,5 @@
 /* ui/keymap.c - see keymap.h */
-#include "keymap.h"
+#include "ui/keymap.h"
 
 #define CHAR(c) {STROKE_CHAR, (c)}
 #define CONTROL(c) {STROKE_CONTROL, (c)}
@@ -56,8 +56,7 @@ const struct key_row keymap[] = {
 	{KEY(END), IN_REPLAY, REQUEST_LAST_EVENT, "End", NULL, "jump to the last event"},
 
 	{KEY(ENTER), IN_ENTRY, REQUEST_ENTER, "Enter", NULL,
-	 "take the typed line: 50 5.2 is volts watts (amps third); rail NAME 210; "
-	 "heater NAME 6.1; \"words for the record"},
+	 "take the typed line"},
 	{KEY(UP), IN_ENTRY, REQUEST_OLDER, "Up", NULL, "an earlier line, to use again"},
 	{KEY(DOWN), IN_ENTRY, REQUEST_NEWER, "Down", NULL, "a later line"},
 	{KEY(BACKSPACE), IN_LINE, REQUEST_ERASE, "Backspace", NULL, "take back a character"},

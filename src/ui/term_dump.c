@@ -1,9 +1,9 @@
 /* ui/term_dump.c - see term_dump.h */
-#include "term_dump.h"
+#include "ui/term_dump.h"
 
 #include <stdlib.h>
 
-#include "utf8.h"
+#include "ui/utf8.h"
 
 static const char role_letters[ROLES] = {
 	[ROLE_PLAIN] = '.', [ROLE_STRONG] = 's', [ROLE_DIM] = 'd', [ROLE_TITLE] = 't',

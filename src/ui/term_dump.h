@@ -6,7 +6,7 @@
 #ifndef MAINSTAIR_UI_TERM_DUMP_H
 #define MAINSTAIR_UI_TERM_DUMP_H
 
-#include "canvas.h"
+#include "ui/canvas.h"
 
 /** The characters, a line per row, blanks at the ends of lines removed.  Given: free() it;
  *  NULL when memory is short. */

@@ -1,5 +1,5 @@
 /* ui/theme.c - see theme.h */
-#include "theme.h"
+#include "ui/theme.h"
 
 #include <assert.h>
 

@@ -1,5 +1,5 @@
 /* ui/utf8.c - see utf8.h */
-#include "utf8.h"
+#include "ui/utf8.h"
 
 uint32_t utf8_next(const char **p, const char *end)
 {

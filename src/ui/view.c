@@ -1,5 +1,5 @@
 /* ui/view.c - see view.h */
-#include "view.h"
+#include "ui/view.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -30,11 +30,11 @@ enum glyph view_verdict_glyph(enum verdict v)
 
 void view_clock(double seconds, char ret[16])
 {
-	long s = isfinite(seconds) && seconds > 0 && seconds < 3.6e8 ? (long)seconds : 0;
+	unsigned s = seconds >= 1 && seconds < 3.6e8 ? (unsigned)seconds : 0;
 	if (s < 3600)
-		snprintf(ret, 16, "%ld:%02ld", s / 60, s % 60);
+		snprintf(ret, 16, "%u:%02u", s / 60, s % 60);
 	else
-		snprintf(ret, 16, "%ld:%02ld:%02ld", s / 3600, s / 60 % 60, s % 60);
+		snprintf(ret, 16, "%u:%02u:%02u", s / 3600, s / 60 % 60, s % 60);
 }
 
 /* Append formatted text to what ret already holds; cut to fit. */
@@ -137,7 +137,7 @@ static void instruct(const struct session *s, struct view *v)
 		v->instruction_role = ROLE_CAUTION;
 		break;
 	case DO_STEP_DOWN:
-		SAY("Too long at this stage: step up or go down");
+		SAY("Too long at this stage: go to %.0f V", s->instruction_volts);
 		HOW("half-warm cathodes suffer when plate current flows for long");
 		v->instruction_role = ROLE_CAUTION;
 		break;
@@ -263,20 +263,24 @@ static void build_stages(const struct session *s, struct view *v)
 	v->plan_stage_index = s->stage >= 0 ? s->stage : v->stage_next;
 	v->plan_stage = v->plan_stage_index >= 0 ? &s->plan->stages[v->plan_stage_index] : NULL;
 	v->look = -1;
-	if (v->around.sightings && s->stage >= 0)
-		v->look = sightings_open_look(v->around.sightings, s->stage);
+	if (s->stage >= 0)
+		v->looks_answered = s->stages[s->stage].looks_answered;
+	if (s->stage >= 0)
+		for (int i = s->plan->stages[s->stage].n_looks - 1; i >= 0; i--)
+			if (!(v->looks_answered >> i & 1))
+				v->look = i;
 }
 
 static void add_meter(const struct session *s, struct view *v, struct view_meter m,
-                      const char *kind, const char *name)
+                      const char *kind, const char *name, const struct session_probe *probe)
 {
 	if (v->n_meters >= VIEW_METERS_MAX)
 		return;
 	snprintf(m.what, sizeof m.what, "%s %s", kind, name);
-	const struct sighting *seen =
-		v->around.sightings ? sightings_of(v->around.sightings, m.what) : NULL;
-	m.read_volts = seen ? seen->volts : NAN;
-	m.read_age_s = seen ? fmax(s->now_s - seen->seconds, 0) : NAN;
+	bool seen = probe && probe->seconds >= 0;
+	m.read_volts = seen ? probe->volts : NAN;
+	m.read_line_volts = seen ? probe->line_volts : NAN;
+	m.read_age_s = seen ? fmax(s->now_s - probe->seconds, 0) : NAN;
 	v->meters[v->n_meters++] = m;
 }
 
@@ -297,14 +301,14 @@ static void build_meters(const struct session *s, struct view *v)
 		if (net->rails[i].regulator == REGULATOR_GAS)
 			snprintf(m.note, sizeof m.note, "%s",
 				at->regulator_lit[i] ? "regulator lit" : "regulator dark");
-		add_meter(s, v, m, "rail", net->rails[i].name);
+		add_meter(s, v, m, "rail", net->rails[i].name, &s->rail_probes[i]);
 	}
 	for (int i = 0; i < net->n_windings; i++) {
 		if (net->windings[i].feeds_rail)
 			continue;
 		struct view_meter m = {.volts = at->winding_volts[i], .milliamps = NAN,
 			.share = at->winding_volts[i] / net->windings[i].rated_volts};
-		add_meter(s, v, m, "heater", net->windings[i].name);
+		add_meter(s, v, m, "heater", net->windings[i].name, &s->winding_probes[i]);
 	}
 	for (int i = 0; i < net->n_heaters; i++) { /* of a series string: the first speaks for all */
 		if (net->heaters[i].winding >= 0)
@@ -312,7 +316,7 @@ static void build_meters(const struct session *s, struct view *v)
 		struct view_meter m = {.volts = at->heater_share[i] * net->heaters[i].volts,
 			.milliamps = NAN, .share = at->heater_share[i]};
 		snprintf(m.note, sizeof m.note, "series string");
-		add_meter(s, v, m, "heater", net->heaters[i].place);
+		add_meter(s, v, m, "heater", net->heaters[i].place, NULL);
 		break;
 	}
 }

@@ -9,12 +9,11 @@
 #ifndef MAINSTAIR_UI_VIEW_H
 #define MAINSTAIR_UI_VIEW_H
 
-#include "canvas.h"
-#include "keymap.h"
+#include "ui/canvas.h"
+#include "ui/keymap.h"
 #include "mainstair/core/session.h"
-#include "sightings.h"
-#include "theme.h"
-#include "widget/prompt.h"
+#include "ui/theme.h"
+#include "ui/widget/prompt.h"
 
 enum page { PAGE_DASHBOARD, PAGE_STAGE, PAGE_RAILS, PAGE_RECORD, PAGES };
 
@@ -46,7 +45,6 @@ struct surroundings {
 
 	const struct curve_point *curve;
 	int n_curve;
-	const struct sightings *sightings;
 
 	const struct prompt *prompt; /* NULL: nothing can be typed */
 	char echo[200];              /* how the last line was understood, or why it was not */
@@ -83,6 +81,7 @@ struct view_meter {
 	double share;                    /* heater: of rated volts; NAN for a rail */
 	char note[48];                   /* "regulator lit" */
 	double read_volts, read_age_s;   /* voltmeter; NAN: none */
+	double read_line_volts;          /* line volts it was read at; NAN: not known */
 };
 
 enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = 64 };
@@ -112,6 +111,7 @@ struct view {
 	const struct stage *plan_stage; /* the stage that the looks and the stage page are of; or NULL */
 	int plan_stage_index;
 	int look;               /* of plan_stage: the look-prompt to answer, or -1 */
+	unsigned looks_answered; /* bit i: look i of plan_stage was answered */
 	const char *proved[VIEW_FACTS_MAX], *not_proved[VIEW_FACTS_MAX];
 	int n_proved, n_not_proved;
 

@@ -1,5 +1,5 @@
 /* ui/widget/bignum.c - see bignum.h */
-#include "bignum.h"
+#include "ui/widget/bignum.h"
 
 /* Five rows of three dots each, the top row first; narrow ones are one dot wide. */
 static const struct {

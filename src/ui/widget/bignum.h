@@ -6,7 +6,7 @@
 #ifndef MAINSTAIR_UI_BIGNUM_H
 #define MAINSTAIR_UI_BIGNUM_H
 
-#include "canvas.h"
+#include "ui/canvas.h"
 
 enum { BIGNUM_ROWS = 5 };
 

@@ -1,5 +1,5 @@
 /* ui/widget/gauge.c - see gauge.h */
-#include "gauge.h"
+#include "ui/widget/gauge.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -6,8 +6,8 @@
 #ifndef MAINSTAIR_UI_GAUGE_H
 #define MAINSTAIR_UI_GAUGE_H
 
-#include "canvas.h"
-#include "view.h"
+#include "ui/canvas.h"
+#include "ui/view.h"
 
 enum { GAUGE_ROWS = 3 }; /* hand, bar, figures */
 

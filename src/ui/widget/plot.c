@@ -1,11 +1,9 @@
 /* ui/widget/plot.c - see plot.h */
-#include "plot.h"
+#include "ui/widget/plot.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-#include "gauge.h"
 
 enum { DOTS_MAX = 1024 }; /* across; wider plots leave the rest empty */
 static const double time_window_s = 600;
@@ -151,9 +149,7 @@ static void draw_dots(const struct plot *p)
 	for (int r = 0; r < p->rows; r++)
 		for (int k = 0; k < p->cols; k++)
 			draw_cell(p, r, k);
-	char watts[16];
-	gauge_watts(p->top, watts);
-	canvas_format(p->c, p->row, p->col, p->cols, ROLE_DIM, "%s W", watts);
+	canvas_format(p->c, p->row, p->col, p->cols, ROLE_DIM, "%g W", p->top);
 }
 
 /* A reading as a mark of its own, over the dots; cut off at the upper edge, never lost. */
@@ -175,16 +171,19 @@ static void draw_axis(const struct plot *p)
 		canvas_glyph(p->c, p->row + p->rows, p->col + k, ROLE_DIM, GLYPH_RULE);
 }
 
-/* Write `text` on the axis so that it ends or is centred at cell `at`; not over another. */
-static void axis_label(const struct plot *p, int at, int *free_from, const char *text)
+/* Write `text` on the axis, centred at cell `at`, unless it would touch another label. */
+static void axis_label(const struct plot *p, int at, const char *text)
 {
-	int width = (int)strlen(text), from = at - width / 2;
+	int row = p->row + p->rows, width = (int)strlen(text), from = at - width / 2;
 	if (from + width > p->cols)
 		from = p->cols - width;
-	if (from < *free_from)
-		return;
-	canvas_text(p->c, p->row + p->rows, p->col + from, width, ROLE_DIM, text);
-	*free_from = from + width + 1;
+	if (from < 0)
+		from = 0;
+	for (int k = from - 1; k <= from + width; k++)
+		if (k >= 0 && k < p->cols && p->c->cells[row * p->c->cols + p->col + k].code !=
+				canvas_glyph_code(p->c, GLYPH_RULE))
+			return;
+	canvas_text(p->c, row, p->col + from, width, ROLE_DIM, text);
 }
 
 void plot_volts(const struct view *v, struct canvas *c, int row, int col, int rows, int cols)
@@ -217,12 +216,12 @@ void plot_volts(const struct view *v, struct canvas *c, int row, int col, int ro
 		draw_point(&p, q->volts / right, q->watts, q->verdict);
 	}
 
-	int free_from = 0;
 	char text[16];
 	draw_axis(&p);
-	for (int i = 0; i < v->n_stages; i++) {
-		snprintf(text, sizeof text, i == v->n_stages - 1 ? "%.0f V" : "%.0f", v->stages[i].volts);
-		axis_label(&p, (int)(v->stages[i].volts / right * cols), &free_from, text);
+	for (int i = v->n_stages - 1; i >= 0; i--) { /* the last one in any case */
+		bool last = i == v->n_stages - 1;
+		snprintf(text, sizeof text, "%.0f%s", v->stages[i].volts, last ? " V" : "");
+		axis_label(&p, (int)(v->stages[i].volts / right * cols), text);
 	}
 }
 
@@ -274,10 +273,9 @@ void plot_time(const struct view *v, struct canvas *c, int row, int col, int row
 		}
 
 	char clock[16], text[24];
-	int free_from = 0;
 	draw_axis(&p);
 	view_clock(span, clock);
 	snprintf(text, sizeof text, "-%s", clock);
-	axis_label(&p, (int)strlen(text) / 2, &free_from, text);
-	axis_label(&p, cols, &free_from, "now");
+	axis_label(&p, 0, text);
+	axis_label(&p, cols, "now");
 }

@@ -8,8 +8,8 @@
 #ifndef MAINSTAIR_UI_PLOT_H
 #define MAINSTAIR_UI_PLOT_H
 
-#include "canvas.h"
-#include "view.h"
+#include "ui/canvas.h"
+#include "ui/view.h"
 
 enum { PLOT_ROWS_MIN = 4, PLOT_COLS_MIN = 20 };
 

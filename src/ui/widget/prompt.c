@@ -1,9 +1,9 @@
 /* ui/widget/prompt.c - see prompt.h */
-#include "prompt.h"
+#include "ui/widget/prompt.h"
 
 #include <string.h>
 
-#include "../utf8.h"
+#include "ui/utf8.h"
 
 static int char_before(const struct prompt *p, int at)
 {

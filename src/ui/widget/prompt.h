@@ -10,8 +10,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "canvas.h"
-#include "keymap.h"
+#include "ui/canvas.h"
+#include "ui/keymap.h"
 
 enum { PROMPT_BYTES_MAX = 400, PROMPT_LINES_MAX = 32 };
 

@@ -1,5 +1,5 @@
 /* ui/widget/statusbar.c - see statusbar.h */
-#include "statusbar.h"
+#include "ui/widget/statusbar.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -28,19 +28,27 @@ void statusbar_title(const struct view *v, struct canvas *c)
 void statusbar_keys(const struct view *v, struct canvas *c)
 {
 	int row = c->rows - 1, col = 1;
-	unsigned contexts = v->around.contexts;
+	bool alarm = v->screen == SCREEN_ABORT || v->screen == SCREEN_STOP;
 
 	for (size_t i = 0; i < keymap_rows; i++) {
 		const struct key_row *k = &keymap[i];
-		if (!k->hint || !(k->where & contexts))
+		if (!k->hint || !(k->where & v->around.contexts))
 			continue;
-		int width = canvas_width(c, k->key) + 1 + canvas_width(c, k->hint);
-		if (col + width > c->cols)
+		/* Where room is short the word before the colon must do. */
+		int hint = canvas_width(c, k->hint);
+		const char *colon = strchr(k->hint, ':');
+		if (colon && c->cols < 60)
+			hint = (int)(colon - k->hint);
+		int key = canvas_width(c, k->key);
+		if (col + key + 1 + hint > c->cols)
 			break;
-		enum role role = k->request == REQUEST_STOP ? ROLE_DANGER : ROLE_KEY;
-		col += canvas_text(c, row, col, c->cols - col, role, k->key) + 1;
-		col += canvas_text(c, row, col, c->cols - col,
-			k->request == REQUEST_STOP ? ROLE_DANGER : ROLE_PLAIN, k->hint) + 2;
+		bool stop = k->request == REQUEST_STOP;
+		canvas_text(c, row, col, key, alarm ? ROLE_ALARM : stop ? ROLE_DANGER : ROLE_KEY, k->key);
+		col += key + 1;
+		char text[64];
+		snprintf(text, sizeof text, "%.*s", hint, k->hint);
+		canvas_text(c, row, col, hint, alarm ? ROLE_ALARM : stop ? ROLE_DANGER : ROLE_PLAIN, text);
+		col += hint + 2;
 	}
 }
 

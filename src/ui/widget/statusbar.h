@@ -6,8 +6,8 @@
 #ifndef MAINSTAIR_UI_STATUSBAR_H
 #define MAINSTAIR_UI_STATUSBAR_H
 
-#include "canvas.h"
-#include "view.h"
+#include "ui/canvas.h"
+#include "ui/view.h"
 
 /** Row 0: instrument, where the readings come from, time since the start. */
 void statusbar_title(const struct view *v, struct canvas *c);

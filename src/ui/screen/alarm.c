@@ -1,0 +1,92 @@
+/*
+ * The abort and the stop: the whole screen, until acknowledged by a typed word.  Live watts
+ * stay on it, because "is it off now?" is the next question.
+ */
+#include "ui/screen/screen.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "ui/widget/bignum.h"
+#include "ui/screen/frame.h"
+
+/* Rows are written from the top; below a certain height the less needed are left out. */
+struct sheet {
+	struct canvas *c;
+	int row, last; /* next row to write, first row that is not for writing */
+};
+
+static void line(struct sheet *s, const char *text)
+{
+	int room = s->c->cols - 4;
+	s->row += canvas_wrap(s->c, s->row, 2, s->last - s->row, room, ROLE_ALARM, text);
+}
+
+static void live(const struct view *v, struct sheet *s, bool large)
+{
+	char now[96] = "now: no reading", clock[16], watts[24];
+	if (v->have_reading) {
+		view_clock(v->age_s, clock);
+		snprintf(now, sizeof now, "now %.2f W at %.1f V, read %s ago%s", v->watts, v->volts,
+			clock, v->blind ? ": BLIND" : "");
+	}
+	if (large && v->have_reading && fabs(v->watts) < 1e5) {
+		snprintf(watts, sizeof watts, "%.*f", v->watts < 99.995 ? 2 : 1, v->watts);
+		int used = bignum_draw(s->c, s->row, 4, s->c->cols >= 72 ? 2 : 1, ROLE_ALARM, watts);
+		canvas_text(s->c, s->row + BIGNUM_ROWS - 1, 5 + used, 1, ROLE_ALARM, "W");
+		s->row += BIGNUM_ROWS + (s->c->rows >= 24);
+	}
+	line(s, now);
+}
+
+int screen_alarm(const struct view *v, struct canvas *c)
+{
+	bool stop = v->screen == SCREEN_STOP;
+	const char *word = stop ? "STOP" : "ABORT";
+	bool roomy = c->rows >= 24 && c->cols >= 60;
+	char text[EVENT_NOTE_MAX + 96], clock[16];
+
+	/* How to acknowledge stands above the entry line whatever the height. */
+	const char *how = c->cols >= 60 ? "When it is at zero and unplugged: type  off  and Enter."
+		: c->rows >= 9 ? "Zero and unplugged? Type off, Enter" : "type off, Enter";
+	int how_rows = v->around.replay ? 0 : canvas_wrap(NULL, 0, 0, 3, c->cols - 4, ROLE_ALARM, how);
+	struct sheet s = {.c = c, .last = c->rows - 2 - how_rows};
+
+	canvas_fill(c, 0, 0, c->rows, c->cols, ROLE_ALARM);
+	canvas_fill(c, c->rows - 2, 0, 1, c->cols, ROLE_PLAIN);
+	if (roomy) {
+		s.row = 1;
+		bignum_draw(c, s.row, (c->cols - bignum_width(word, 3)) / 2, 3, ROLE_ALARM, word);
+		s.row += BIGNUM_ROWS + 1;
+	} else {
+		canvas_format(c, s.row++, 2, c->cols - 4, ROLE_ALARM, "***  %s  ***", word);
+	}
+	line(&s, "VARIAC TO ZERO.  PLUG OUT.");
+	if (roomy)
+		s.row++;
+	else
+		live(v, &s, false);
+
+	view_clock(v->alarm.seconds, clock);
+	if (stop)
+		snprintf(text, sizeof text, "Stopped at %s: smoke, smell, hum or arcing.%s%s", clock,
+			v->alarm.note[0] ? "  " : "", v->alarm.note);
+	else
+		snprintf(text, sizeof text, "Raised at %s: %s", clock, v->alarm.note);
+	line(&s, text);
+	line(&s, "Capacitors are charged: discharge and measure before you touch.");
+	if (roomy && !stop && v->n_not_proved > 0) {
+		snprintf(text, sizeof text, "Not ruled out before it: %s%s%s", v->not_proved[0],
+			v->n_not_proved > 1 ? "; " : "", v->n_not_proved > 1 ? v->not_proved[1] : "");
+		line(&s, text);
+	}
+	if (roomy) {
+		s.row++;
+		live(v, &s, s.row + BIGNUM_ROWS < s.last);
+	}
+	if (v->around.typed_only && s.row + 1 < s.last)
+		line(&s, "Type volts and watts to see whether it is off.");
+	canvas_wrap(c, s.last, 2, how_rows, c->cols - 4, ROLE_ALARM, how);
+	frame_bottom(v, c);
+	return 0;
+}

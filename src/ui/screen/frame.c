@@ -1,0 +1,72 @@
+/* ui/screen/frame.c - see frame.h */
+#include "ui/screen/frame.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "ui/widget/gauge.h"
+#include "ui/widget/statusbar.h"
+
+int frame_top(const struct view *v, struct canvas *c, int how_rows)
+{
+	statusbar_title(v, c);
+	int room = c->cols - 4;
+	bool both = how_rows > 0 && canvas_width(c, v->instruction) > room;
+	canvas_fill(c, 1, 0, both ? 2 : 1, c->cols, v->instruction_role);
+	canvas_glyph(c, 1, 1, v->instruction_role, GLYPH_HERE);
+	canvas_wrap(c, 1, 3, both ? 2 : 1, room, v->instruction_role, v->instruction);
+	if (how_rows > 0 && !both)
+		canvas_text(c, 2, 3, room, ROLE_PLAIN, v->how);
+	return 2 + how_rows;
+}
+
+int frame_verdict(struct canvas *c, int row, int col, int cols, enum verdict verdict)
+{
+	enum role role = theme_verdict_role(verdict);
+	canvas_glyph(c, row, col, role, view_verdict_glyph(verdict));
+	return 2 + canvas_text(c, row, col + 2, cols - 2, role, view_verdict_name(verdict));
+}
+
+void frame_number(const struct view *v, struct canvas *c, int row)
+{
+	int col = 1;
+	if (!v->have_reading) {
+		canvas_text(c, row, col, c->cols - col, ROLE_DIM, "no reading yet");
+		return;
+	}
+	col += frame_verdict(c, row, col, c->cols - col, v->verdict) + 2;
+	col += canvas_format(c, row, col, c->cols - col, ROLE_STRONG, "%.2f W at %.1f V",
+		v->watts, v->volts) + 2;
+	if (isfinite(v->low)) {
+		char low[16], high[16], stop[16];
+		gauge_watts(v->low, low);
+		gauge_watts(v->high, high);
+		gauge_watts(v->abort_watts, stop);
+		canvas_format(c, row, col, c->cols - col, ROLE_PLAIN, "band %s to %s, abort %s W",
+			low, high, stop);
+	}
+}
+
+void frame_entry(const struct view *v, struct canvas *c, int row)
+{
+	const struct surroundings *a = &v->around;
+	if (a->question[0]) {
+		canvas_fill(c, row, 0, 1, c->cols, ROLE_CAUTION);
+		int used = canvas_text(c, row, 1, c->cols - 8, ROLE_CAUTION, a->question);
+		canvas_text(c, row, 2 + used, 6, ROLE_KEY, "y / n");
+		return;
+	}
+	int col = 1, room = c->cols - 2;
+	if (a->prompt) { /* what is being typed comes first; the echo has the rest of the row */
+		int cols = canvas_width(c, a->prompt->text) + 4;
+		prompt_draw(a->prompt, c, row, col, cols < room ? cols : room);
+		col += cols + 1;
+	}
+	canvas_text(c, row, col, c->cols - 1 - col, a->echo_role, a->echo);
+}
+
+void frame_bottom(const struct view *v, struct canvas *c)
+{
+	frame_entry(v, c, c->rows - 2);
+	statusbar_keys(v, c);
+}

@@ -1,0 +1,28 @@
+/*
+ * ui/screen/frame.h - what the pages have in common: the instruction above, the entry line below
+ *
+ * Layer: ui; pure.
+ */
+#ifndef MAINSTAIR_UI_FRAME_H
+#define MAINSTAIR_UI_FRAME_H
+
+#include "ui/canvas.h"
+#include "ui/view.h"
+
+/** Title, instruction and, in `how_rows` (0 or 1) rows, how to follow it; an instruction longer
+ *  than its row takes that row too.  Returns the next free row. */
+int frame_top(const struct view *v, struct canvas *c, int how_rows);
+
+/** Verdict, watts and volts in one row: the number on pages that do not show it large. */
+void frame_number(const struct view *v, struct canvas *c, int row);
+
+/** Verdict as mark and word; returns the cells used. */
+int frame_verdict(struct canvas *c, int row, int col, int cols, enum verdict verdict);
+
+/** The entry line with the echo behind it, or the question that waits. */
+void frame_entry(const struct view *v, struct canvas *c, int row);
+
+/** Entry line and keys in the last two rows. */
+void frame_bottom(const struct view *v, struct canvas *c);
+
+#endif

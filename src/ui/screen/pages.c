@@ -1,0 +1,130 @@
+/* The pages behind the dashboard: this stage in full, rails and heaters, the record. */
+#include "ui/screen/screen.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "ui/widget/gauge.h"
+#include "ui/widget/pager.h"
+#include "ui/widget/statusbar.h"
+#include "ui/screen/frame.h"
+
+/* Top and bottom of a page; the pager's window is what is between them. */
+static struct pager open_page(const struct view *v, struct canvas *c, const char *title)
+{
+	int row = frame_top(v, c, 0);
+	frame_number(v, c, row++);
+	canvas_rule(c, row++, title);
+	frame_bottom(v, c);
+	return (struct pager){.c = c, .top = row, .col = 2, .rows = c->rows - 2 - row,
+		.cols = c->cols - 4, .scroll = v->around.scroll};
+}
+
+int screen_stage(const struct view *v, struct canvas *c)
+{
+	char title[64] = "stage", text[160], low[16], high[16], stop[16];
+	const struct stage *stage = v->plan_stage;
+	if (stage)
+		snprintf(title, sizeof title, "stage %d of %d: %.0f V", v->plan_stage_index + 1,
+			v->n_stages, stage->volts);
+	struct pager p = open_page(v, c, title);
+
+	if (stage) {
+		char hold[16], longest[16] = "";
+		gauge_watts(stage->band.low, low);
+		gauge_watts(stage->band.high, high);
+		gauge_watts(stage->band.abort_watts, stop);
+		view_clock(stage->hold_s, hold);
+		view_clock(stage->longest_s, longest);
+		pager_text(&p, 0, ROLE_STRONG, stage->why);
+		snprintf(text, sizeof text, "%s to %s W, abort at %s W; hold %s%s%s", low, high, stop,
+			hold, stage->longest_s > 0 ? ", no longer than " : "",
+			stage->longest_s > 0 ? longest : "");
+		pager_text(&p, 0, ROLE_PLAIN, text);
+		pager_blank(&p);
+		pager_text(&p, 0, ROLE_DIM, "look, listen, smell");
+		for (int i = 0; i < stage->n_looks; i++) {
+			bool answered = v->looks_answered >> i & 1;
+			pager_marked(&p, answered ? GLYPH_GOOD : GLYPH_HERE,
+				answered ? ROLE_GOOD : ROLE_STRONG, ROLE_PLAIN, stage->looks[i]);
+		}
+		pager_blank(&p);
+	}
+	pager_text(&p, 0, ROLE_DIM, "proved so far");
+	for (int i = 0; i < v->n_proved; i++)
+		pager_marked(&p, GLYPH_GOOD, ROLE_GOOD, ROLE_PLAIN, v->proved[i]);
+	if (v->n_proved == 0)
+		pager_text(&p, 2, ROLE_PLAIN, "nothing yet");
+	pager_blank(&p);
+	pager_text(&p, 0, ROLE_DIM, "not proved");
+	for (int i = 0; i < v->n_not_proved; i++)
+		pager_marked(&p, GLYPH_UNKNOWN, ROLE_CAUTION, ROLE_PLAIN, v->not_proved[i]);
+	return pager_more(&p);
+}
+
+int screen_rails(const struct view *v, struct canvas *c)
+{
+	char title[64] = "rails and heaters";
+	if (isfinite(v->at_volts))
+		snprintf(title, sizeof title, "rails and heaters, expected at %.1f V", v->at_volts);
+	struct pager p = open_page(v, c, title);
+
+	int row = pager_row(&p);
+	if (row >= 0)
+		canvas_text(c, row, 2, c->cols - 3, ROLE_DIM,
+			"                       volts       mA    rated   read");
+	for (int i = 0; i < v->n_meters; i++) {
+		const struct view_meter *m = &v->meters[i];
+		row = pager_row(&p);
+		if (row < 0)
+			continue;
+		int places = m->volts < 20 ? 2 : 1;
+		canvas_text(c, row, 2, 20, ROLE_PLAIN, m->what);
+		canvas_format(c, row, 23, 9, ROLE_STRONG, "%8.*f", places, m->volts);
+		if (isfinite(m->milliamps))
+			canvas_format(c, row, 32, 9, ROLE_PLAIN, "%8.1f", m->milliamps);
+		if (isfinite(m->share))
+			canvas_format(c, row, 41, 9, ROLE_PLAIN, "%6.0f %%", m->share * 100);
+		int col = 51;
+		if (isfinite(m->read_volts)) {
+			char clock[16];
+			view_clock(m->read_age_s, clock);
+			col += canvas_format(c, row, col, c->cols - col - 1, ROLE_STRONG, "%.*f V",
+				places, m->read_volts);
+			if (isfinite(m->read_line_volts))
+				col += canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM,
+					" at %.0f V,", m->read_line_volts);
+			col += canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, " %s ago", clock);
+			col += 2;
+		}
+		canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, m->note);
+	}
+	pager_blank(&p);
+	if (v->around.prompt)
+		pager_text(&p, 0, ROLE_DIM, "A meter on a rail or a heater: type  rail NAME volts  "
+			"or  heater NAME volts.");
+	return pager_more(&p);
+}
+
+int screen_record(const struct view *v, struct canvas *c)
+{
+	char title[320], clock[16], line[640], text[680];
+	snprintf(title, sizeof title, "record%s%s", v->around.record[0] ? ": " : "", v->around.record);
+	struct pager p = open_page(v, c, title);
+	/* The newest last and always in sight: scrolling goes back in time. */
+	int n = (int)v->n_events, first = n - p.rows - v->around.scroll;
+	if (first < 0)
+		first = 0;
+	p.scroll = 0;
+	for (int i = first; i < n && p.n < p.rows; i++) {
+		const struct event *ev = &v->events[(v->events_first + (size_t)i) % SESSION_EVENTS_SHOWN];
+		int row = pager_row(&p);
+		view_clock(ev->seconds, clock);
+		view_event_line(ev, line, sizeof line);
+		snprintf(text, sizeof text, "%8s  %s", clock, line);
+		canvas_text(c, row, 1, c->cols - 2, ROLE_PLAIN, text);
+	}
+	return first;
+}
+

@@ -1,0 +1,330 @@
+/*
+ * ui/term_curses.c - see term.h.  The one file that includes curses.
+ *
+ * Keys are read byte by byte: get_wch() loses a character that two reads cut in half.  Signals
+ * are the loop's; curses only ever sees its own KEY_RESIZE, which says nothing new.
+ */
+#define NCURSES_WIDECHAR 1
+#include <curses.h>
+#include <langinfo.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <term.h>
+#include <termios.h>
+#include <unistd.h>
+#include <wchar.h>
+
+#include "ui/terminal.h"
+#include "ui/theme.h"
+#include "ui/utf8.h"
+
+#if defined(__SANITIZE_ADDRESS__)
+enum { GUARD_CRASHES = 0 }; /* the sanitizer's own report is worth more */
+#else
+enum { GUARD_CRASHES = 1 };
+#endif
+
+struct term {
+	SCREEN *screen;
+	bool utf8, marks;
+	attr_t attrs[ROLES];
+	short pairs[ROLES];
+	char partial[UTF8_BYTES_MAX]; /* of a character that has come in half */
+	int n_partial;
+	int pushed[4];                /* bytes read too far ahead; the last is next */
+	int n_pushed;
+};
+
+/* --- giving the terminal back -------------------------------------------------------------
+ * endwin() may not be called from a signal handler; write() and tcsetattr() may. */
+
+static struct termios user_tty;
+static char restore[256];
+static volatile sig_atomic_t guard_armed;
+static const int crash_signals[] = {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT};
+enum { CRASH_SIGNALS = sizeof crash_signals / sizeof *crash_signals };
+
+static void on_crash(int sig)
+{
+	if (guard_armed) {
+		guard_armed = 0;
+		(void)!write(STDOUT_FILENO, restore, strlen(restore));
+		(void)tcsetattr(STDIN_FILENO, TCSANOW, &user_tty);
+	}
+	(void)raise(sig); /* SA_RESETHAND: the default action, with its exit status */
+}
+
+static void guard_set(void (*handler)(int))
+{
+	static char alternate[65536]; /* or a stack overflow could not run the handler */
+	stack_t ss = {.ss_sp = alternate, .ss_size = sizeof alternate};
+	struct sigaction sa = {.sa_handler = handler, .sa_flags = (int)SA_RESETHAND | SA_ONSTACK};
+
+	sigaltstack(&ss, NULL);
+	for (int i = 0; i < CRASH_SIGNALS; i++)
+		sigaction(crash_signals[i], &sa, NULL);
+}
+
+static void guard_arm(void)
+{
+	const char *const caps[] = {tigetstr("sgr0"), tigetstr("cnorm"), tigetstr("rmkx"),
+		tigetstr("rmcup")};
+	restore[0] = '\0';
+	for (size_t i = 0; i < sizeof caps / sizeof *caps; i++)
+		if (caps[i] && caps[i] != (char *)-1)
+			strncat(restore, caps[i], sizeof restore - strlen(restore) - 1);
+	guard_set(on_crash);
+	guard_armed = 1;
+}
+
+/* exit() called by someone below us must not leave the terminal raw. */
+static void at_exit(void)
+{
+	if (guard_armed) {
+		guard_armed = 0;
+		endwin();
+	}
+}
+
+/* --- opening ------------------------------------------------------------------------------ */
+
+bool term_is_there(void)
+{
+	return isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
+}
+
+static short colour_number(enum colour colour)
+{
+	static const short numbers[] = {
+		[COLOUR_DEFAULT] = -1, [COLOUR_RED] = COLOR_RED, [COLOUR_GREEN] = COLOR_GREEN,
+		[COLOUR_YELLOW] = COLOR_YELLOW, [COLOUR_BLUE] = COLOR_BLUE, [COLOUR_WHITE] = COLOR_WHITE,
+	};
+	return numbers[colour];
+}
+
+static void prepare_roles(struct term *t)
+{
+	const char *no_color = getenv("NO_COLOR");
+	bool coloured = !(no_color && no_color[0]) && has_colors() && start_color() == OK &&
+		use_default_colors() == OK && COLORS >= 8;
+	enum theme_mode mode = coloured ? THEME_COLOUR : THEME_MONO;
+
+	for (int role = 0; role < ROLES; role++) {
+		struct look look = theme_look(mode, (enum role)role);
+		t->attrs[role] = (look.bold ? A_BOLD : 0) | (look.dim ? A_DIM : 0) |
+			(look.reverse ? A_REVERSE : 0) | (look.underline ? A_UNDERLINE : 0);
+		t->pairs[role] = 0;
+		if (coloured && (look.ink != COLOUR_DEFAULT || look.ground != COLOUR_DEFAULT)) {
+			t->pairs[role] = (short)(role + 1);
+			init_pair(t->pairs[role], colour_number(look.ink), colour_number(look.ground));
+		}
+	}
+}
+
+int term_open(struct term **ret, struct err *err)
+{
+	const char *name = getenv("TERM");
+	int status = 0;
+
+	if (!term_is_there())
+		return err_set(err, ERR_SYSTEM, "no terminal on standard input and output");
+	if (!name || !name[0])
+		return err_set(err, ERR_UNSUPPORTED, "TERM is not set: cannot draw on this terminal");
+	if (setupterm(NULL, STDOUT_FILENO, &status) != OK)
+		return err_set(err, ERR_UNSUPPORTED, "TERM=%.40s: this terminal is not known", name);
+	const char *cup = tigetstr("cup");
+	if (!cup || cup == (char *)-1)
+		return err_set(err, ERR_UNSUPPORTED,
+			"TERM=%.40s: the cursor of this terminal cannot be moved", name);
+
+	struct term *t = calloc(1, sizeof *t);
+	if (!t)
+		return err_set(err, ERR_NOMEM, "out of memory");
+	tcgetattr(STDIN_FILENO, &user_tty);
+	/* A size in the environment would freeze it. */
+	unsetenv("LINES");
+	unsetenv("COLUMNS");
+	t->screen = newterm(NULL, stdout, stdin);
+	if (!t->screen) {
+		free(t);
+		return err_set(err, ERR_SYSTEM, "TERM=%.40s: the terminal cannot be opened", name);
+	}
+	if (GUARD_CRASHES)
+		guard_arm();
+	else
+		guard_armed = 1;
+	static bool registered;
+	if (!registered)
+		registered = atexit(at_exit) == 0;
+	set_escdelay(25);
+	cbreak();
+	noecho();
+	nonl();
+	keypad(stdscr, TRUE);
+	nodelay(stdscr, TRUE);
+	curs_set(0);
+	t->utf8 = strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+	/* The font of the Linux console has no braille and few marks. */
+	t->marks = t->utf8 && strcmp(name, "linux") != 0;
+	prepare_roles(t);
+	*ret = t;
+	return 0;
+}
+
+void term_close(struct term *t)
+{
+	if (!t)
+		return;
+	guard_armed = 0;
+	if (GUARD_CRASHES)
+		guard_set(SIG_DFL);
+	endwin();
+	delscreen(t->screen);
+	free(t);
+}
+
+int term_canvas(struct term *t, struct canvas *ret, struct err *err)
+{
+	canvas_init(ret, t->utf8, t->marks);
+	if (canvas_resize(ret, LINES > 0 ? LINES : 1, COLS > 0 ? COLS : 1) != 0)
+		return err_set(err, ERR_NOMEM, "out of memory");
+	return 0;
+}
+
+int term_resize(struct term *t, struct canvas *c)
+{
+	struct winsize w;
+	(void)t;
+	if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &w) == 0 && w.ws_row > 0 && w.ws_col > 0)
+		resizeterm(w.ws_row, w.ws_col);
+	return canvas_resize(c, LINES > 0 ? LINES : 1, COLS > 0 ? COLS : 1);
+}
+
+/* --- drawing ------------------------------------------------------------------------------ */
+
+void term_show(struct term *t, const struct canvas *c, bool anew)
+{
+	if (anew)
+		clearok(stdscr, TRUE);
+	for (int row = 0; row < c->rows && row < LINES; row++) {
+		for (int col = 0; col < c->cols && col < COLS; col++) {
+			const struct cell *cell = &c->cells[row * c->cols + col];
+			wchar_t text[2] = {(wchar_t)cell->code, 0};
+			cchar_t cc;
+			if (cell->code == 0)
+				continue; /* the wide character before it covers this cell */
+			setcchar(&cc, text, t->attrs[cell->role], t->pairs[cell->role], NULL);
+			/* The last cell of all returns ERR, because the cursor has nowhere to go. */
+			(void)mvadd_wch(row, col, &cc);
+		}
+	}
+	wnoutrefresh(stdscr);
+	doupdate();
+}
+
+void term_bell(struct term *t)
+{
+	(void)t;
+	beep();
+}
+
+/* --- keys ----------------------------------------------------------------------------------- */
+
+static int next_byte(struct term *t)
+{
+	int ch;
+	if (t->n_pushed > 0)
+		return t->pushed[--t->n_pushed];
+	do
+		ch = getch();
+	while (ch == KEY_RESIZE);
+	return ch;
+}
+
+static void push_back(struct term *t, int ch)
+{
+	if (ch != ERR)
+		t->pushed[t->n_pushed++] = ch;
+}
+
+/* Behind an Escape.  The tail of a sequence that curses does not know (a mouse, a strange
+ * key) is swallowed; any other key behind it came by itself, on a slow line, and counts. */
+static bool escape(struct term *t, struct stroke *ret)
+{
+	int ch = next_byte(t);
+	if (ch == '[') {
+		do
+			ch = next_byte(t);
+		while (ch != ERR && (ch < 0x40 || ch > 0x7e));
+		return false;
+	}
+	if (ch == 'O') {
+		(void)next_byte(t);
+		return false;
+	}
+	push_back(t, ch);
+	*ret = (struct stroke){.kind = STROKE_ESCAPE};
+	return true;
+}
+
+/* Collect the bytes of a character; true when it is whole. */
+static bool character(struct term *t, int ch, struct stroke *ret)
+{
+	if (!t->utf8) {
+		*ret = (struct stroke){STROKE_CHAR, ch < 0x80 ? (uint32_t)ch : UTF8_BAD};
+		return true;
+	}
+	bool continues = (ch & 0xc0) == 0x80;
+	if (!continues)
+		t->n_partial = 0;
+	if (t->n_partial == UTF8_BYTES_MAX || (continues && t->n_partial == 0))
+		return false; /* a stray byte: no key of anybody's */
+	t->partial[t->n_partial++] = (char)ch;
+	unsigned char lead = (unsigned char)t->partial[0];
+	int need = lead < 0x80 ? 1 : lead < 0xe0 ? 2 : lead < 0xf0 ? 3 : 4;
+	if (t->n_partial < need)
+		return false;
+	const char *p = t->partial;
+	uint32_t code = utf8_next(&p, t->partial + t->n_partial);
+	t->n_partial = 0;
+	if (code == UTF8_BAD || utf8_columns(code) < 1)
+		return false;
+	*ret = (struct stroke){STROKE_CHAR, code};
+	return true;
+}
+
+static const struct {
+	int ch;
+	enum stroke_kind kind;
+} known[] = {
+	{'\r', STROKE_ENTER}, {'\n', STROKE_ENTER}, {KEY_ENTER, STROKE_ENTER},
+	{'\t', STROKE_TAB}, {KEY_BTAB, STROKE_BACK_TAB},
+	{KEY_BACKSPACE, STROKE_BACKSPACE}, {'\b', STROKE_BACKSPACE}, {0x7f, STROKE_BACKSPACE},
+	{KEY_DC, STROKE_DELETE}, {KEY_LEFT, STROKE_LEFT}, {KEY_RIGHT, STROKE_RIGHT},
+	{KEY_UP, STROKE_UP}, {KEY_DOWN, STROKE_DOWN}, {KEY_HOME, STROKE_HOME},
+	{KEY_END, STROKE_END}, {KEY_PPAGE, STROKE_PAGE_UP}, {KEY_NPAGE, STROKE_PAGE_DOWN},
+};
+
+bool term_key(struct term *t, struct stroke *ret)
+{
+	for (int ch = next_byte(t); ch != ERR; ch = next_byte(t)) {
+		for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+			if (known[i].ch == ch) {
+				*ret = (struct stroke){.kind = known[i].kind};
+				return true;
+			}
+		}
+		if (ch == 0x1b) {
+			if (escape(t, ret))
+				return true;
+		} else if (ch > 0 && ch < 0x20) {
+			*ret = (struct stroke){STROKE_CONTROL, (uint32_t)(ch + '@')};
+			return true;
+		} else if (ch >= 0x20 && ch <= 0xff && character(t, ch, ret)) {
+			return true;
+		}
+	}
+	return false;
+}
