@@ -26,7 +26,7 @@ enum { GUARD_CRASHES = 0 }; /* the sanitizer's own report is worth more */
 enum { GUARD_CRASHES = 1 };
 #endif
 
-struct term {
+struct terminal {
 	SCREEN *screen;
 	bool utf8, marks;
 	attr_t attrs[ROLES];
@@ -90,7 +90,7 @@ static void at_exit(void)
 
 /* --- opening ------------------------------------------------------------------------------ */
 
-bool term_is_there(void)
+bool terminal_is_there(void)
 {
 	return isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
 }
@@ -104,7 +104,7 @@ static short colour_number(enum colour colour)
 	return numbers[colour];
 }
 
-static void prepare_roles(struct term *t)
+static void prepare_roles(struct terminal *t)
 {
 	const char *no_color = getenv("NO_COLOR");
 	bool coloured = !(no_color && no_color[0]) && has_colors() && start_color() == OK &&
@@ -123,12 +123,12 @@ static void prepare_roles(struct term *t)
 	}
 }
 
-int term_open(struct term **ret, struct err *err)
+int terminal_open(struct terminal **ret, struct err *err)
 {
 	const char *name = getenv("TERM");
 	int status = 0;
 
-	if (!term_is_there())
+	if (!terminal_is_there())
 		return err_set(err, ERR_SYSTEM, "no terminal on standard input and output");
 	if (!name || !name[0])
 		return err_set(err, ERR_UNSUPPORTED, "TERM is not set: cannot draw on this terminal");
@@ -139,7 +139,7 @@ int term_open(struct term **ret, struct err *err)
 		return err_set(err, ERR_UNSUPPORTED,
 			"TERM=%.40s: the cursor of this terminal cannot be moved", name);
 
-	struct term *t = calloc(1, sizeof *t);
+	struct terminal *t = calloc(1, sizeof *t);
 	if (!t)
 		return err_set(err, ERR_NOMEM, "out of memory");
 	tcgetattr(STDIN_FILENO, &user_tty);
@@ -173,7 +173,7 @@ int term_open(struct term **ret, struct err *err)
 	return 0;
 }
 
-void term_close(struct term *t)
+void terminal_close(struct terminal *t)
 {
 	if (!t)
 		return;
@@ -185,7 +185,7 @@ void term_close(struct term *t)
 	free(t);
 }
 
-int term_canvas(struct term *t, struct canvas *ret, struct err *err)
+int terminal_canvas(struct terminal *t, struct canvas *ret, struct err *err)
 {
 	canvas_init(ret, t->utf8, t->marks);
 	if (canvas_resize(ret, LINES > 0 ? LINES : 1, COLS > 0 ? COLS : 1) != 0)
@@ -193,7 +193,7 @@ int term_canvas(struct term *t, struct canvas *ret, struct err *err)
 	return 0;
 }
 
-int term_resize(struct term *t, struct canvas *c)
+int terminal_resize(struct terminal *t, struct canvas *c)
 {
 	struct winsize w;
 	(void)t;
@@ -204,7 +204,7 @@ int term_resize(struct term *t, struct canvas *c)
 
 /* --- drawing ------------------------------------------------------------------------------ */
 
-void term_show(struct term *t, const struct canvas *c, bool anew)
+void terminal_show(struct terminal *t, const struct canvas *c, bool anew)
 {
 	if (anew)
 		clearok(stdscr, TRUE);
@@ -224,7 +224,7 @@ void term_show(struct term *t, const struct canvas *c, bool anew)
 	doupdate();
 }
 
-void term_bell(struct term *t)
+void terminal_bell(struct terminal *t)
 {
 	(void)t;
 	beep();
@@ -232,7 +232,7 @@ void term_bell(struct term *t)
 
 /* --- keys ----------------------------------------------------------------------------------- */
 
-static int next_byte(struct term *t)
+static int next_byte(struct terminal *t)
 {
 	int ch;
 	if (t->n_pushed > 0)
@@ -243,7 +243,7 @@ static int next_byte(struct term *t)
 	return ch;
 }
 
-static void push_back(struct term *t, int ch)
+static void push_back(struct terminal *t, int ch)
 {
 	if (ch != ERR)
 		t->pushed[t->n_pushed++] = ch;
@@ -251,7 +251,7 @@ static void push_back(struct term *t, int ch)
 
 /* Behind an Escape.  The tail of a sequence that curses does not know (a mouse, a strange
  * key) is swallowed; any other key behind it came by itself, on a slow line, and counts. */
-static bool escape(struct term *t, struct stroke *ret)
+static bool escape(struct terminal *t, struct stroke *ret)
 {
 	int ch = next_byte(t);
 	if (ch == '[') {
@@ -270,7 +270,7 @@ static bool escape(struct term *t, struct stroke *ret)
 }
 
 /* Collect the bytes of a character; true when it is whole. */
-static bool character(struct term *t, int ch, struct stroke *ret)
+static bool character(struct terminal *t, int ch, struct stroke *ret)
 {
 	if (!t->utf8) {
 		*ret = (struct stroke){STROKE_CHAR, ch < 0x80 ? (uint32_t)ch : UTF8_BAD};
@@ -307,7 +307,7 @@ static const struct {
 	{KEY_END, STROKE_END}, {KEY_PPAGE, STROKE_PAGE_UP}, {KEY_NPAGE, STROKE_PAGE_DOWN},
 };
 
-bool term_key(struct term *t, struct stroke *ret)
+bool terminal_key(struct terminal *t, struct stroke *ret)
 {
 	for (int ch = next_byte(t); ch != ERR; ch = next_byte(t)) {
 		for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
