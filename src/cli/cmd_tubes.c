@@ -13,16 +13,16 @@
 static const char usage[] =
 	"usage: mainstair tubes [--format table|csv] [PATTERN]\n"
 	"\n"
-	"The tube and lamp types whose name, or another name for the same, contains PATTERN or fits\n"
-	"it as a glob (6*7GT; quote it against the shell), letter case ignored; without PATTERN all\n"
-	"of them. `read` figures were read in the sources that the data files name, the others are\n"
-	"from memory: check those against a handbook before trusting a narrow band.\n"
+	"The tube and lamp types whose name, or another name for the same, contains PATTERN or\n"
+	"fits it as a glob (6*7GT; quote it against the shell), letter case ignored; without\n"
+	"PATTERN all of them. `read` figures were read in the sources that the data files name,\n"
+	"the others are from memory: check those against a handbook before trusting the band.\n"
 	"Exit status: 0, 1 nothing fits, 2 bad usage.\n";
 
 /* In the order of enum tube_kind and enum lamp_kind. */
 static const char *const tube_kinds[] = {
-	"rectifier", "signal diode", "triode", "twin triode", "pentode", "beam tetrode", "converter",
-	"tuning eye", "gas regulator", "thyratron", "other"
+	"rectifier", "signal diode", "triode", "twin triode", "pentode", "beam tetrode",
+	"converter", "tuning eye", "gas regulator", "thyratron", "other"
 };
 static const char *const heatings[] = { "none", "indirect", "direct" };
 static const char *const lamp_kinds[] = { "lamp", "neon lamp", "mains lamp" };
@@ -169,7 +169,8 @@ static void table_lamp(struct buf *out, const struct lamp_type *lamp)
 
 static const char csv_head[] =
 	"type,aliases,kind,heating,volts,amps,alt_volts,alt_amps,max_dc_amps,plates,"
-	"drop_volts,drop_amps,strike_volts,hold_volts,min_amps,max_amps,typical_amps,figures,note\n";
+	"drop_volts,drop_amps,strike_volts,hold_volts,min_amps,max_amps,typical_amps,figures,"
+	"note\n";
 
 static void csv_numbers(struct buf *out, const double *values, size_t n)
 {
@@ -183,8 +184,9 @@ static void csv_tube(struct buf *out, const struct tube_type *tube)
 {
 	const double values[] = {
 		tube->heater_volts, tube->heater_amps, tube->alt_volts, tube->alt_amps,
-		tube->max_dc_amps, tube->plates ? tube->plates : NAN, tube->drop_volts, tube->drop_amps, tube->strike_volts,
-		tube->hold_volts, tube->min_amps, tube->max_amps, tube->typical_amps
+		tube->max_dc_amps, tube->plates ? tube->plates : (double)NAN, tube->drop_volts,
+		tube->drop_amps, tube->strike_volts, tube->hold_volts, tube->min_amps,
+		tube->max_amps, tube->typical_amps
 	};
 
 	csv_cell(out, tube->name);
@@ -276,10 +278,7 @@ int cmd_tubes(int argc, char **argv)
 				return EXIT_USAGE;
 			break;
 		case 'h':
-			buf_adds(&out, usage);
-			status = output_flush(&out);
-			buf_release(&out);
-			return status;
+			return output_text(usage);
 		default:
 			complain_option(option, argv);
 			return EXIT_USAGE;
@@ -287,7 +286,7 @@ int cmd_tubes(int argc, char **argv)
 	}
 	pattern = optind < argc ? argv[optind] : NULL;
 	if (argc - optind > 1 || (pattern && !*pattern)) {
-		complain("tubes: one pattern at most, and not an empty one; quote a * for the shell");
+		complain("tubes: one pattern at most, not an empty one; quote a * for the shell");
 		return EXIT_USAGE;
 	}
 	if (table_file_load(&tables, &err) != 0) {

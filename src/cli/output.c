@@ -72,6 +72,17 @@ int output_flush(const struct buf *out)
 	return EXIT_DONE;
 }
 
+int output_text(const char *text)
+{
+	struct buf out = BUF_INIT;
+	int status;
+
+	buf_adds(&out, text);
+	status = output_flush(&out);
+	buf_release(&out);
+	return status;
+}
+
 int output_format_of(const char *word, enum output_format *ret)
 {
 	if (strcmp(word, "table") == 0)
@@ -95,7 +106,8 @@ void complain_option(int refused, char **argv)
 		complain("%s: %s needs a value; see mainstair %s --help", argv[0], argv[optind - 1],
 		         argv[0]);
 	else
-		complain("%s: unknown option %s; see mainstair %s --help", argv[0], option, argv[0]);
+		complain("%s: unknown option %s; see mainstair %s --help", argv[0], option,
+		         argv[0]);
 }
 
 void csv_cell(struct buf *out, const char *text)

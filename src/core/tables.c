@@ -134,8 +134,14 @@ static int refuse(struct err *err, const struct sheet *sheet, int line, const ch
 	char shown[SHOWN_MAX];
 
 	(void)text_show(shown, sizeof shown, cell, strlen(cell));
-	return err_set(err, ERR_INPUT, "%s, line %d: %s \"%s\": %s", sheet->what, line, column, shown,
-	               what);
+	return err_set(err, ERR_INPUT, "%s, line %d: %s \"%s\": %s", sheet->what, line, column,
+	               shown, what);
+}
+
+/* The same where there is no cell to show. */
+static int broken(struct err *err, const struct sheet *sheet, int line, const char *what)
+{
+	return err_set(err, ERR_INPUT, "%s, line %d: %s", sheet->what, line, what);
 }
 
 static int cut_line(const char *s, size_t n, struct cells *ret, struct err *err,
@@ -146,28 +152,25 @@ static int cut_line(const char *s, size_t n, struct cells *ret, struct err *err,
 	ret->n = 0;
 	for (;;) {
 		if (ret->n == COLUMNS_MAX || n >= sizeof ret->bytes - COLUMNS_MAX)
-			return err_set(err, ERR_INPUT, "%s, line %d: too long", sheet->what, line);
+			return broken(err, sheet, line, "too long");
 		ret->at[ret->n++] = ret->bytes + out;
 		if (i < n && s[i] == '"') {
 			for (i++;; i++) {
 				if (i == n)
-					return err_set(err, ERR_INPUT,
-					               "%s, line %d: a quote is not closed on its line",
-					               sheet->what, line);
+					return broken(err, sheet, line,
+					              "a quote is not closed on its line");
 				if (s[i] == '"' && (++i == n || s[i] != '"'))
 					break;
 				ret->bytes[out++] = s[i];
 			}
 			if (i < n && s[i] != ',')
-				return err_set(err, ERR_INPUT,
-				               "%s, line %d: text behind a closing quote", sheet->what,
-				               line);
+				return broken(err, sheet, line, "text behind a closing quote");
 		} else {
 			for (; i < n && s[i] != ','; i++) {
 				if (s[i] == '"')
-					return err_set(err, ERR_INPUT,
-					               "%s, line %d: a quote inside a cell; quote the "
-					               "whole cell and double it", sheet->what, line);
+					return broken(err, sheet, line,
+					              "a quote inside a cell; quote the whole "
+					              "cell and double it");
 				ret->bytes[out++] = s[i];
 			}
 		}
@@ -200,7 +203,8 @@ static int read_header(struct sheet *sheet, const struct cells *cells, struct er
 		for (size_t i = 0; i < sheet->n_order; i++)
 			there |= sheet->order[i] == &sheet->columns[k];
 		if (!there)
-			return refuse(err, sheet, line, "column", sheet->columns[k].name, "missing");
+			return refuse(err, sheet, line, "column", sheet->columns[k].name,
+			              "missing");
 	}
 	return 0;
 }
@@ -235,8 +239,8 @@ static int read_number(const struct column *column, const char *cell, double *re
 static_assert(sizeof(enum tube_kind) == sizeof(int) && sizeof(enum tube_heating) == sizeof(int) &&
               sizeof(enum lamp_kind) == sizeof(int), "enums are ints here");
 
-static int read_row(const struct sheet *sheet, const struct cells *cells, void *row, struct err *err,
-                    int line)
+static int read_row(const struct sheet *sheet, const struct cells *cells, void *row,
+                    struct err *err, int line)
 {
 	if (cells->n != sheet->n_order)
 		return err_set(err, ERR_INPUT, "%s, line %d: %zu cells where the header has %zu",
@@ -316,8 +320,8 @@ static int check_tube(const struct sheet *sheet, const struct tube_type *tube, s
 	if (!both_or_none(tube->heater_volts, tube->heater_amps) ||
 	    !both_or_none(tube->alt_volts, tube->alt_amps) ||
 	    !both_or_none(tube->drop_volts, tube->drop_amps))
-		return refuse(err, sheet, line, "type", tube->name, "volts without amps or amps without "
-		              "volts");
+		return refuse(err, sheet, line, "type", tube->name,
+		              "volts without amps or amps without volts");
 	if ((tube->heating == HEATING_NONE) != isnan(tube->heater_volts))
 		return refuse(err, sheet, line, "type", tube->name,
 		              "heating is \"none\" exactly where there are no heater volts");
@@ -506,7 +510,7 @@ static int parse(struct tables *t, struct sheet *sheet, add_row *add, const char
 		if (length == 0 || start[0] == '#')
 			continue;
 		if (memchr(start, '\0', length))
-			return err_set(err, ERR_INPUT, "%s, line %d: not text", sheet->what, line);
+			return broken(err, sheet, line, "not text");
 		if (cut_line(start, length, &cells, err, sheet, line) != 0)
 			return -1;
 		if (sheet->n_order == 0) {

@@ -34,8 +34,8 @@ static int own_folder(char *ret, size_t size, struct err *err)
 
 	if (n < 0)
 		return err_set(err, ERR_SYSTEM,
-		               "cannot find the program's own folder (%s): set MAINSTAIR_DATA to the "
-		               "folder of tubes.csv", strerror(errno));
+		               "cannot find the program's own folder (%s): set MAINSTAIR_DATA to "
+		               "the folder of tubes.csv", strerror(errno));
 	ret[n] = '\0';
 	slash = strrchr(ret, '/');
 	if ((size_t)n == size - 1 || !slash)

@@ -18,7 +18,8 @@ static int read_all(int fd, size_t max, struct buf *ret, const char *shown, stru
 		if (n < 0 && errno == EINTR)
 			continue;
 		if (n < 0)
-			return err_set(err, ERR_SYSTEM, "cannot read %s: %s", shown, strerror(errno));
+			return err_set(err, ERR_SYSTEM, "cannot read %s: %s", shown,
+			               strerror(errno));
 		if (ret->len - before + (size_t)n > max)
 			return err_set(err, ERR_RANGE, "%s: larger than %zu bytes", shown, max);
 		buf_add(ret, part, (size_t)n);

@@ -12,8 +12,8 @@ TestSuite(tables, .timeout = 20);
 
 #define HEAD \
 	"type,aliases,kind,heater_volts,heater_amps,alt_volts,alt_amps,heating,max_dc_ma,plates," \
-	"drop_v,drop_at_ma_per_plate,strike_v,operating_v,min_ma,max_ma,typ_plate_screen_ma,source," \
-	"confidence,near_equivalents,typ_source,note\n"
+	"drop_v,drop_at_ma_per_plate,strike_v,operating_v,min_ma,max_ma," \
+	"typ_plate_screen_ma,source,confidence,near_equivalents,typ_source,note\n"
 #define LAMP_HEAD \
 	"lamp,kind,volts,amps,base,note,life_h,strike_v,maintain_v,source,confidence\n"
 
@@ -45,10 +45,10 @@ Test(tables, a_row_is_read_in_base_units)
 	const struct tube_type *tube;
 
 	cr_assert(parse(&t, "# a comment\r\n\r\n" HEAD
-	                "5Y3GT,5Y3;5Y3G,diode-rectifier,5,2,,,direct,125,2,50,125,,,,,,a,1 source,,,"
-	                "\"says \"\"50\"\", at 125\"\r\n"
-	                "12AX7,ECC83,twin-triode,12.6,0.15,6.3,0.3,indirect,,,,,,,,,2.4,m,from memory"
-	                ",,,", &err) == 0, "%s", err.text);
+	                "5Y3GT,5Y3;5Y3G,diode-rectifier,5,2,,,direct,125,2,50,125,,,,,,a,1 source,"
+	                ",,\"says \"\"50\"\", at 125\"\r\n"
+	                "12AX7,ECC83,twin-triode,12.6,0.15,6.3,0.3,indirect,,,,,,,,,2.4,m,"
+	                "from memory,,,", &err) == 0, "%s", err.text);
 	cr_assert(t.n_tubes == 2);
 	tube = tables_tube(&t, "5y3g");
 	cr_assert(tube == &t.tubes[0]);
@@ -81,7 +81,8 @@ Test(tables, what_is_wrong_is_refused_with_its_line)
 		{ HEAD "X,,triode,nan,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "\"nan\"" },
 		{ HEAD "X,,triode,63000,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "out of range" },
 		{ HEAD "X,,triode,6.3,-0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "out of range" },
-		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,rumour,,,\n", "confidence \"rumour\"" },
+		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,rumour,,,\n",
+		  "confidence \"rumour\"" },
 		{ HEAD "X,,triode,6.3,,,,indirect,,,,,,,,,,m,1 source,,,\n", "volts without amps" },
 		{ HEAD "X,,triode,6.3,0.3,,,none,,,,,,,,,,m,1 source,,,\n", "heating is \"none\"" },
 		{ HEAD "X,,triode,,,,,direct,,,,,,,,,,m,1 source,,,\n", "heating is \"none\"" },
@@ -89,18 +90,22 @@ Test(tables, what_is_wrong_is_refused_with_its_line)
 		  "two strappings" },
 		{ HEAD "X,,gas-regulator,,,,,none,,,,,150,150,5,30,,m,1 source,,,\n", "strike_v" },
 		{ HEAD "X,,gas-regulator,,,,,none,,,,,185,150,30,5,,m,1 source,,,\n", "min_ma" },
-		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,3,,,,,,,,m,1 source,,,\n", "plates \"3\"" },
-		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,1.5,,,,,,,,m,1 source,,,\n", "not whole" },
-		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,,,,,,,,,m,1 source,,,\n", "needs plates" },
+		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,3,,,,,,,,m,1 source,,,\n",
+		  "plates \"3\"" },
+		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,1.5,,,,,,,,m,1 source,,,\n",
+		  "not whole" },
+		{ HEAD "X,,diode-rectifier,5,2,,,direct,125,,,,,,,,,m,1 source,,,\n",
+		  "needs plates" },
 		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\"a\n", "not closed" },
 		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\"a\"b\n", "behind" },
-		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,a\"b\n", "inside a cell" },
+		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,a\"b\n",
+		  "inside a cell" },
 		{ HEAD "X,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,a\033b\n",
 		  "a\\x1bb\": control" },
 		{ HEAD "X,Y;Z,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n"
 		  "z,,triode,6.3,0.3,,,indirect,,,,,,,,,,m,1 source,,,\n", "stands for both" },
-		{ HEAD "A name that is longer than any type could be,,triode,6.3,0.3,,,indirect,,,,,,,,,,m"
-		  ",1 source,,,\n", "too long" },
+		{ HEAD "A name that is longer than any type could be,,triode,6.3,0.3,,,"
+		  "indirect,,,,,,,,,,m,1 source,,,\n", "too long" },
 	};
 
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {

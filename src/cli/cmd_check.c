@@ -1,0 +1,336 @@
+/* mainstair check PROFILE... - is it right, what is estimated, and what to measure next */
+#include "cli/commands.h"
+
+#include <getopt.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/load_unit.h"
+#include "cli/output.h"
+#include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
+
+static const char usage[] =
+	"usage: mainstair check PROFILE...\n"
+	"\n"
+	"Reads each profile and tells every fault in it, or else what the program expects of the\n"
+	"unit, which numbers it had to estimate and by which rule, what to measure next to narrow\n"
+	"the band, and whether the nameplate agrees.\n"
+	"Exit status: 0 all are right, 2 bad usage or a fault in one.\n";
+
+enum { RANKS_MAX = 5 };
+
+/* What a multimeter or a good wattmeter leaves of a tolerance, once a number was measured
+ * (common practice, no source). */
+static const double measured_tol = 0.02;
+
+/* A gain too small to fetch a meter for. */
+static const double least_gain = 0.01;
+
+static void add_quantity(struct buf *out, double value, enum unit unit, int digits)
+{
+	char text[48];
+
+	(void)num_print_unit(text, sizeof text, value, unit, digits);
+	buf_adds(out, text);
+}
+
+static void add_shown(struct buf *out, const char *text)
+{
+	char shown[512];
+
+	(void)text_show(shown, sizeof shown, text, strlen(text));
+	buf_adds(out, shown);
+}
+
+static void add_percent(struct buf *out, double fraction)
+{
+	add_number(out, fraction * 100.0, 0);
+}
+
+/* The unit of param.nominal; UNIT_NONE where it is a factor that nobody writes down. */
+static enum unit unit_of(enum param_kind kind)
+{
+	switch (kind) {
+	case PARAM_PRIMARY_OHMS:
+	case PARAM_WINDING_OHMS:
+	case PARAM_SURGE_OHMS:
+	case PARAM_SERIES_OHMS:
+	case PARAM_BLEEDER:
+	case PARAM_DROPPER:
+		return UNIT_OHM;
+	case PARAM_CORE_WATTS:
+		return UNIT_WATT;
+	case PARAM_IDLE_AMPS:
+	case PARAM_DRAW_AMPS:
+	case PARAM_RECTIFIER_EMISSION:
+		return UNIT_AMPERE;
+	case PARAM_WINDING_VOLTS:
+	case PARAM_RECTIFIER_DROP:
+	case PARAM_REGULATOR_HOLD:
+	case PARAM_REGULATOR_STRIKE:
+	case PARAM_PASS_VOLTS:
+		return UNIT_VOLT;
+	case PARAM_RESERVOIR:
+		return UNIT_FARAD;
+	case PARAM_HEATER_AMPS:
+	case PARAM_HEATERS_COMMON:
+	case PARAM_LAMPS_COMMON:
+	case PARAM_HEATER_LAW:
+	case PARAM_DRAWS_COMMON:
+	case PARAM_CATHODE_EMISSION:
+		return UNIT_NONE;
+	}
+	return UNIT_NONE;
+}
+
+static void count(struct buf *out, int n, const char *what)
+{
+	buf_addf(out, ", %d %s%s", n, what, n == 1 ? "" : "s");
+}
+
+static void add_head(struct buf *out, const struct loaded_unit *u, const char *path)
+{
+	add_shown(out, path);
+	buf_adds(out, ": ");
+	add_shown(out, u->profile.name);
+	buf_adds(out, "\n  ");
+	add_number(out, u->network->line_volts, 2);
+	buf_adds(out, " V ");
+	add_number(out, u->network->line_hz, 2);
+	buf_addf(out, " Hz, %s", u->profile.supply == SUPPLY_SERIES_STRING ? "series string"
+	                                                                   : "transformer");
+	count(out, u->profile.n_tubes, "tube");
+	count(out, u->profile.n_lamps, "lamp");
+	if (u->profile.supply == SUPPLY_TRANSFORMER)
+		count(out, u->network->n_windings, "winding");
+	count(out, u->profile.n_rails, "rail");
+	buf_addc(out, '\n');
+}
+
+static void add_expected(struct buf *out, const struct band *band)
+{
+	buf_adds(out, "  expected at ");
+	add_number(out, band->volts, 2);
+	buf_adds(out, " V: ");
+	add_quantity(out, band->expected, UNIT_WATT, 3);
+	buf_adds(out, ", healthy from ");
+	add_quantity(out, band->low, UNIT_WATT, 3);
+	buf_adds(out, " to ");
+	add_quantity(out, band->high, UNIT_WATT, 3);
+	buf_adds(out, ", abort above ");
+	add_quantity(out, band->abort_watts, UNIT_WATT, 3);
+	buf_adds(out, "; ");
+	add_quantity(out, band->at.amps, UNIT_AMPERE, 3);
+	buf_adds(out, ", power factor ");
+	add_number(out, band->at.power_factor, 2);
+	buf_addc(out, '\n');
+}
+
+/* A cross-check, never the model: nameplates are rounded and often tell the most a unit draws. */
+static void add_nameplate(struct buf *out, const struct loaded_unit *u, const struct band *band)
+{
+	const struct given *plate = &u->profile.nameplate_watts;
+
+	if (!plate->given)
+		return;
+	buf_adds(out, "  nameplate: ");
+	add_quantity(out, plate->value, UNIT_WATT, 3);
+	if (plate->value > band->high)
+		buf_adds(out, ", above the band: usual where it tells the most the unit may draw; "
+		              "else a tube, lamp or load is missing in the profile\n");
+	else if (plate->value < band->low)
+		buf_adds(out, ", below the band: is a load or a winding's volts too large in the "
+		              "profile?\n");
+	else
+		buf_adds(out, ", within the band: agrees\n");
+}
+
+static void add_estimates(struct buf *out, const struct network *net)
+{
+	bool any = false;
+
+	for (int i = 0; i < net->n_notes; i++) {
+		buf_adds(out, i == 0 ? "  where the profile is silent:\n    - " : "    - ");
+		add_shown(out, net->notes[i]);
+		buf_addc(out, '\n');
+	}
+	for (int k = 0; k < net->n_params; k++) {
+		const struct param *p = &net->params[k];
+		enum unit unit = unit_of(p->kind);
+
+		if (p->origin != ORIGIN_ESTIMATED)
+			continue;
+		if (!any)
+			buf_adds(out, "  estimated numbers and how far off they may be:\n");
+		any = true;
+		buf_adds(out, "    - ");
+		add_shown(out, p->name);
+		if (unit != UNIT_NONE) {
+			buf_addc(out, ' ');
+			add_quantity(out, p->nominal, unit, 3);
+		}
+		buf_adds(out, ", +");
+		add_percent(out, p->up);
+		buf_adds(out, "/-");
+		add_percent(out, p->down);
+		buf_adds(out, " %\n");
+	}
+	if (!any)
+		buf_adds(out, "  nothing is estimated\n");
+}
+
+/* A number worth measuring, and the share of the band's width that goes away with it. */
+struct rank {
+	int param;
+	double gain;
+};
+
+static int by_gain(const void *left, const void *right)
+{
+	const struct rank *a = left, *b = right;
+
+	return (a->gain < b->gain) - (a->gain > b->gain);
+}
+
+/* Independent errors add in quadrature (core/envelope.c), each side of the band by itself, the
+ * meter's error with them.  What measuring leaves of one is its tolerance cut to measured_tol. */
+static double gain_of(const struct network *net, const struct sensitivity *all, int k,
+                      double by_meter)
+{
+	const struct param *p = &net->params[k];
+	double up = by_meter * by_meter, down = up;
+	double up_left = p->up > measured_tol ? measured_tol / p->up : 1.0;
+	double down_left = p->down > measured_tol ? measured_tol / p->down : 1.0;
+
+	for (int i = 0; i < net->n_params; i++) {
+		up += all[i].up * all[i].up;
+		down += all[i].down * all[i].down;
+	}
+	double before = sqrt(up) + sqrt(down);
+
+	up -= all[k].up * all[k].up * (1.0 - up_left * up_left);
+	down -= all[k].down * all[k].down * (1.0 - down_left * down_left);
+	return before > 0.0 ? 1.0 - (sqrt(fmax(up, 0.0)) + sqrt(fmax(down, 0.0))) / before : 0.0;
+}
+
+static void add_ranking(struct buf *out, const struct loaded_unit *u, const struct band *band,
+                        const struct sensitivity *all)
+{
+	const struct network *net = u->network;
+	double by_meter = u->accuracy.reading_share * band->expected + u->accuracy.offset_watts;
+	struct rank ranks[NET_PARAMS_MAX];
+	size_t n = 0;
+
+	buf_adds(out, "  to narrow the band at ");
+	add_number(out, band->volts, 2);
+	buf_adds(out, " V (now ");
+	add_quantity(out, band->high - band->low, UNIT_WATT, 3);
+	buf_adds(out, " wide), measure:\n");
+	for (int k = 0; k < net->n_params; k++) {
+		double gain = gain_of(net, all, k, by_meter);
+
+		if (net->params[k].measure[0] && net->params[k].origin != ORIGIN_MEASURED &&
+		    gain >= least_gain)
+			ranks[n++] = (struct rank){ k, gain };
+	}
+	qsort(ranks, n, sizeof ranks[0], by_gain);
+	for (size_t i = 0; i < n && i < RANKS_MAX; i++) {
+		buf_addf(out, "    %zu. ", i + 1);
+		add_shown(out, net->params[ranks[i].param].name);
+		buf_adds(out, ": ");
+		add_percent(out, ranks[i].gain);
+		buf_adds(out, " % narrower; ");
+		add_shown(out, net->params[ranks[i].param].measure);
+		buf_addc(out, '\n');
+	}
+	if (n == 0)
+		buf_adds(out, "    nothing that a meter can reach would tell much more\n");
+	if (band->emission_share >= least_gain) {
+		buf_adds(out, "    (");
+		add_percent(out, band->emission_share);
+		buf_adds(out, " % of what is uncertain here is cathode emission: no meter shows it "
+		              "before the unit runs)\n");
+	}
+}
+
+/* Append all of it.  0, or -1 after a complaint. */
+static int report(struct buf *out, struct loaded_unit *u, const char *path)
+{
+	const struct network *net = u->network;
+	struct sensitivity *all = calloc(NET_PARAMS_MAX, sizeof *all);
+	struct load_start *start = calloc(1, sizeof *start);
+	struct band full, first;
+	int status = -1;
+
+	if (!all || !start) {
+		complain("out of memory");
+		goto out;
+	}
+	if (unit_plan(u, 0.0) != 0)
+		goto out;
+	envelope_at(net, &u->rule, &u->accuracy, net->line_volts, start, &full, all);
+	if (!full.at.converged) {
+		complain("%s: the model does not settle at full line; is a value far from real?",
+		         path);
+		goto out;
+	}
+	add_head(out, u, path);
+	add_expected(out, &full);
+	add_nameplate(out, u, &full);
+	add_estimates(out, net);
+	add_ranking(out, u, &full, all);
+	envelope_at(net, &u->rule, &u->accuracy, u->plan->stages[0].volts, NULL, &first, all);
+	if (first.at.converged && u->plan->n_stages > 1)
+		add_ranking(out, u, &first, all);
+	status = 0;
+out:
+	free(all);
+	free(start);
+	return status;
+}
+
+int cmd_check(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{ "help", no_argument, NULL, 'h' },
+		{ NULL, 0, NULL, 0 }
+	};
+	struct buf out = BUF_INIT;
+	struct loaded_unit *unit;
+	int option, status = EXIT_DONE, written;
+
+	opterr = 0;
+	optind = 0;
+	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
+		if (option == 'h')
+			return output_text(usage);
+		complain_option(option, argv);
+		return EXIT_USAGE;
+	}
+	if (optind == argc) {
+		complain("check: which PROFILE? see mainstair check --help");
+		return EXIT_USAGE;
+	}
+	unit = malloc(sizeof *unit);
+	if (!unit) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	for (int i = optind; i < argc; i++) {
+		if (unit_load(unit, argv[i]) != 0) {
+			status = EXIT_USAGE;
+			continue;
+		}
+		if (out.len > 0)
+			buf_addc(&out, '\n');
+		if (report(&out, unit, argv[i]) != 0)
+			status = EXIT_USAGE;
+		unit_release(unit);
+	}
+	free(unit);
+	written = output_flush(&out);
+	buf_release(&out);
+	return status != EXIT_DONE ? status : written;
+}

@@ -1,0 +1,252 @@
+/* mainstair envelope PROFILE - expected watts, volts and their band over the line voltage */
+#include "cli/commands.h"
+
+#include <getopt.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/load_unit.h"
+#include "cli/output.h"
+#include "cli/volts_list.h"
+#include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
+
+static const char usage[] =
+	"usage: mainstair envelope [--volts LIST] [--format table|csv] PROFILE\n"
+	"\n"
+	"What a healthy unit built to PROFILE draws at each line voltage once it has settled: the\n"
+	"band in which a reading should lie, the abort line above it, the volts on heaters and\n"
+	"rails. LIST: 10,50,117 or FIRST:LAST:STEP as 10:120:10, or both mixed; without it, the\n"
+	"stages of the plan.\n"
+	"Exit status: 0, 2 bad usage or a profile with faults.\n";
+
+/* Above this share of nameplate volts the transformer is past what the model knows of it. */
+static const double most_share = 1.5;
+
+/* A heater winding has heaters on it and feeds no rail. */
+static bool is_heater_winding(const struct network *net, int winding)
+{
+	if (net->windings[winding].feeds_rail)
+		return false;
+	for (int h = 0; h < net->n_heaters; h++)
+		if (net->heaters[h].winding == winding)
+			return true;
+	return false;
+}
+
+static void cell(struct buf *out, char separator, double value, int decimals)
+{
+	char digits[64];
+
+	if (separator)
+		buf_addc(out, separator);
+	(void)num_print(digits, sizeof digits, value, decimals);
+	buf_adds(out, digits);
+}
+
+static void csv_head(struct buf *out, const struct network *net)
+{
+	buf_adds(out, "line_volts,watts_low,watts,watts_high,watts_abort,va,amps,power_factor");
+	for (int w = 0; w < net->n_windings; w++)
+		if (is_heater_winding(net, w))
+			buf_addf(out, ",heater_%s_volts", net->windings[w].name);
+	for (int r = 0; r < net->n_rails; r++)
+		buf_addf(out, ",rail_%s_volts,rail_%s_ma", net->rails[r].name, net->rails[r].name);
+	buf_addc(out, '\n');
+}
+
+static void csv_row(struct buf *out, const struct network *net, const struct band *band)
+{
+	const struct load_result *at = &band->at;
+
+	add_number(out, band->volts, 6);
+	cell(out, ',', band->low, 4);
+	cell(out, ',', band->expected, 4);
+	cell(out, ',', band->high, 4);
+	cell(out, ',', band->abort_watts, 4);
+	cell(out, ',', at->va, 4);
+	cell(out, ',', at->amps, 5);
+	cell(out, ',', at->power_factor, 4);
+	for (int w = 0; w < net->n_windings; w++)
+		if (is_heater_winding(net, w))
+			cell(out, ',', at->winding_volts[w], 4);
+	for (int r = 0; r < net->n_rails; r++) {
+		cell(out, ',', at->rail_volts[r], 3);
+		cell(out, ',', at->rail_amps[r] * 1e3, 4);
+	}
+	buf_addc(out, '\n');
+}
+
+static void table_head(struct buf *out, const struct network *net)
+{
+	buf_adds(out, "LINE V\tLOW W\tWATTS\tHIGH W\tABORT W\tVA\tAMPS\tPF");
+	for (int w = 0; w < net->n_windings; w++)
+		if (is_heater_winding(net, w))
+			buf_addf(out, "\t%s V\t%%", net->windings[w].name);
+	for (int r = 0; r < net->n_rails; r++)
+		buf_addf(out, "\t%s V\tmA", net->rails[r].name);
+	buf_addc(out, '\n');
+}
+
+static void table_row(struct buf *out, const struct network *net, const struct band *band)
+{
+	const struct load_result *at = &band->at;
+
+	add_number(out, band->volts, 3);
+	cell(out, '\t', band->low, 2);
+	cell(out, '\t', band->expected, 2);
+	cell(out, '\t', band->high, 2);
+	cell(out, '\t', band->abort_watts, 2);
+	cell(out, '\t', at->va, 2);
+	cell(out, '\t', at->amps, 3);
+	cell(out, '\t', at->power_factor, 3);
+	for (int w = 0; w < net->n_windings; w++) {
+		if (!is_heater_winding(net, w))
+			continue;
+		cell(out, '\t', at->winding_volts[w], 2);
+		cell(out, '\t', 100.0 * at->winding_volts[w] / net->windings[w].rated_volts, 0);
+	}
+	for (int r = 0; r < net->n_rails; r++) {
+		cell(out, '\t', at->rail_volts[r], 1);
+		cell(out, '\t', at->rail_amps[r] * 1e3, 1);
+	}
+	buf_addc(out, '\n');
+}
+
+/* 0, or -1 after a complaint: a band around numbers that did not settle is no band. */
+static int add_band(struct buf *out, const struct network *net, const struct band *band,
+                    enum output_format format)
+{
+	char volts[32];
+
+	if (!band->at.converged) {
+		(void)num_print_unit(volts, sizeof volts, band->volts, UNIT_VOLT, 4);
+		complain("the model does not settle at %s; is a value in the profile far from "
+		         "real?", volts);
+		return -1;
+	}
+	if (format == OUTPUT_CSV)
+		csv_row(out, net, band);
+	else
+		table_row(out, net, band);
+	return 0;
+}
+
+static int add_listed(struct buf *out, struct loaded_unit *u, const struct volts_list *list,
+                      enum output_format format)
+{
+	struct load_start *start = calloc(1, sizeof *start);
+	struct band band;
+	int status = 0;
+
+	if (!start) {
+		complain("out of memory");
+		return -1;
+	}
+	for (size_t i = 0; i < list->n && status == 0; i++) {
+		envelope_at(u->network, &u->rule, &u->accuracy, list->volts[i], start, &band, NULL);
+		status = add_band(out, u->network, &band, format);
+	}
+	free(start);
+	return status;
+}
+
+static int add_planned(struct buf *out, struct loaded_unit *u, enum output_format format)
+{
+	if (unit_plan(u, 0.0) != 0)
+		return -1;
+	for (int i = 0; i < u->plan->n_stages; i++)
+		if (add_band(out, u->network, &u->plan->stages[i].band, format) != 0)
+			return -1;
+	return 0;
+}
+
+static int envelope_of(struct loaded_unit *u, const char *typed_list, enum output_format format)
+{
+	struct volts_list list = { 0 };
+	struct buf rows = BUF_INIT, out = BUF_INIT;
+	char name[PROFILE_TEXT_MAX];
+	struct err err;
+	int status = EXIT_USAGE;
+
+	if (typed_list && volts_list_parse(&list, typed_list,
+	                                   most_share * u->network->line_volts, &err) != 0) {
+		complain("--volts: %s", err.text);
+		goto out;
+	}
+	if (format == OUTPUT_CSV)
+		csv_head(&rows, u->network);
+	else
+		table_head(&rows, u->network);
+	if ((typed_list ? add_listed(&rows, u, &list, format)
+	                : add_planned(&rows, u, format)) != 0)
+		goto out;
+	if (format == OUTPUT_CSV) {
+		status = output_flush(&rows);
+		goto out;
+	}
+	(void)text_show(name, sizeof name, u->profile.name, strlen(u->profile.name));
+	buf_addf(&out, "%s, ", name);
+	add_number(&out, u->network->line_volts, 2);
+	buf_adds(&out, " V ");
+	add_number(&out, u->network->line_hz, 2);
+	buf_adds(&out, " Hz; settled values\n");
+	align_columns(&out, &rows, "");
+	out.failed |= rows.failed;
+	status = output_flush(&out);
+out:
+	volts_list_release(&list);
+	buf_release(&rows);
+	buf_release(&out);
+	return status;
+}
+
+int cmd_envelope(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{ "volts", required_argument, NULL, 'v' },
+		{ "format", required_argument, NULL, 'f' },
+		{ "help", no_argument, NULL, 'h' },
+		{ NULL, 0, NULL, 0 }
+	};
+	enum output_format format = OUTPUT_TABLE;
+	const char *list = NULL;
+	struct loaded_unit *unit;
+	int option, status;
+
+	opterr = 0;
+	optind = 0;
+	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
+		switch (option) {
+		case 'v':
+			list = optarg;
+			break;
+		case 'f':
+			if (output_format_of(optarg, &format) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'h':
+			return output_text(usage);
+		default:
+			complain_option(option, argv);
+			return EXIT_USAGE;
+		}
+	}
+	if (argc - optind != 1) {
+		complain("envelope: one PROFILE, please; see mainstair envelope --help");
+		return EXIT_USAGE;
+	}
+	unit = malloc(sizeof *unit);
+	if (!unit) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	status = EXIT_USAGE;
+	if (unit_load(unit, argv[optind]) == 0) {
+		status = envelope_of(unit, list, format);
+		unit_release(unit);
+	}
+	free(unit);
+	return status;
+}

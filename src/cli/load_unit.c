@@ -1,0 +1,68 @@
+#include "cli/load_unit.h"
+
+#include <stdlib.h>
+
+#include "cli/output.h"
+#include "io/profile_ini.h"
+#include "io/table_file.h"
+
+void unit_release(struct loaded_unit *u)
+{
+	buf_release(&u->text);
+	tables_release(&u->tables);
+	free(u->network);
+	free(u->plan);
+	u->network = NULL;
+	u->plan = NULL;
+}
+
+/* The network of a profile that has been read. */
+static int build(struct loaded_unit *u, struct complaints *c)
+{
+	struct err err;
+
+	u->network = malloc(sizeof *u->network);
+	if (!u->network) {
+		complaints_add(c, COMPLAINT_WHOLE_FILE, NULL, NULL, "out of memory");
+		return -1;
+	}
+	if (network_build(u->network, &u->profile, &u->tables, &err) != 0) {
+		complaints_add(c, COMPLAINT_WHOLE_FILE, NULL, NULL, "%s", err.text);
+		return -1;
+	}
+	u->rule = abort_rule_of(&u->profile, u->network);
+	return 0;
+}
+
+int unit_load(struct loaded_unit *ret, const char *path)
+{
+	struct complaints c;
+	struct err err;
+	int status = -1;
+
+	*ret = (struct loaded_unit){ .accuracy = meter_accuracy_default };
+	buf_init(&ret->text);
+	complaints_init(&c, path);
+	if (table_file_load(&ret->tables, &err) != 0)
+		complain("%s", err.text);
+	else if (profile_read(path, &ret->profile, &ret->text, &c) == 0 &&
+	         profile_check_types(&ret->profile, &ret->tables, &c) == 0)
+		status = build(ret, &c);
+	complain_all(&c);
+	complaints_release(&c);
+	if (status != 0)
+		unit_release(ret);
+	return status;
+}
+
+int unit_plan(struct loaded_unit *u, double bench_line_volts)
+{
+	if (!u->plan)
+		u->plan = malloc(sizeof *u->plan);
+	if (!u->plan) {
+		complain("out of memory");
+		return -1;
+	}
+	plan_make(u->plan, u->network, &u->profile, &u->rule, &u->accuracy, bench_line_volts);
+	return 0;
+}

@@ -1,0 +1,38 @@
+/*
+ * cli/load_unit.h - a unit from its profile: tables, network, abort rule, plan
+ *
+ * Layer: cli.  What every command that takes a PROFILE begins with.
+ * Ownership: the caller's storage, filled by unit_load(), emptied by unit_release().
+ */
+#ifndef MAINSTAIR_CLI_LOAD_UNIT_H
+#define MAINSTAIR_CLI_LOAD_UNIT_H
+
+#include "mainstair/base/buf.h"
+#include "mainstair/core/envelope.h"
+#include "mainstair/core/network.h"
+#include "mainstair/core/plan.h"
+#include "mainstair/core/profile.h"
+#include "mainstair/core/tables.h"
+
+struct loaded_unit {
+	struct profile profile;
+	struct buf text; /* the profile's bytes, as they were judged: to embed in a record */
+	struct tables tables;
+	struct network *network; /* never NULL once loaded */
+	struct plan *plan;       /* NULL until unit_plan() */
+	struct abort_rule rule;
+	struct meter_accuracy accuracy; /* meter_accuracy_default; the bench's meter replaces it */
+};
+
+/** Load the profile at path with everything that follows from it.  0, or -1 after every complaint
+ *  has gone to standard error as `mainstair: FILE:LINE: …`, with nothing to release. */
+int unit_load(struct loaded_unit *ret, const char *path);
+
+/** Make the stage plan for a line of bench_line_volts (0: nameplate).  0, or -1 after a complaint
+ *  (out of memory). */
+int unit_plan(struct loaded_unit *u, double bench_line_volts);
+
+/** Free what it holds; a zeroed one is fine. */
+void unit_release(struct loaded_unit *u);
+
+#endif
