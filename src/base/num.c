@@ -2,7 +2,6 @@
 
 #include <assert.h>
 #include <errno.h>
-#include <locale.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -122,28 +121,38 @@ static const char *shown(char dst[SHOWN_MAX], const char *s, size_t n)
 	return dst;
 }
 
-/* The digits at s..end (a sign, a point, an exponent at most) as a double, whatever the locale:
- * in glibc and musl the C locale is a constant that newlocale() hands out without allocating. */
+/* The number at s..end (a sign, a point, an exponent at most) as a double, whatever the locale: the
+ * point is moved into the exponent, so that strtod() meets none. */
 static int to_double(const char *s, const char *end, double *ret, struct err *err)
 {
-	char digits[DIGITS_MAX + 1], show[SHOWN_MAX];
-	size_t n = (size_t)(end - s);
-	locale_t c_locale;
+	char digits[DIGITS_MAX + 16], show[SHOWN_MAX];
+	const char *power = s;
+	size_t n = 0;
+	int behind = 0;
+	long exponent = 0;
+	bool point = false;
 
-	if (n > DIGITS_MAX)
-		return err_set(err, ERR_RANGE, "a number of %zu characters: %d at most", n,
-		               DIGITS_MAX);
-	memcpy(digits, s, n);
-	digits[n] = '\0';
-	c_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-	if (!c_locale)
-		return err_set(err, ERR_NOMEM, "out of memory");
+	if (end - s > DIGITS_MAX)
+		return err_set(err, ERR_RANGE, "a number of more than %d characters", DIGITS_MAX);
+	for (; power < end && *power != 'e' && *power != 'E'; power++) {
+		if (*power == '.') {
+			point = true;
+			continue;
+		}
+		behind += point ? 1 : 0;
+		digits[n++] = *power;
+	}
+	if (power < end)
+		exponent = strtol(power + 1, NULL, 10);
+	/* far beyond any double, and the sum below stays small */
+	if (exponent > 100000 || exponent < -100000)
+		exponent = exponent > 0 ? 100000 : -100000;
+	(void)snprintf(digits + n, sizeof digits - n, "e%ld", exponent - behind);
 	errno = 0;
-	*ret = strtod_l(digits, NULL, c_locale);
-	freelocale(c_locale);
+	*ret = strtod(digits, NULL);
 	if (errno == ERANGE || !isfinite(*ret))
 		return err_set(err, ERR_RANGE, "`%s` is beyond what a number can hold",
-		               shown(show, s, n));
+		               shown(show, s, (size_t)(end - s)));
 	return 0;
 }
 
@@ -405,17 +414,21 @@ int num_parse(const char *text, enum unit own, struct quantity *ret, struct err 
 	return 0;
 }
 
-/* printf's "%.*f" with a point, whatever LC_NUMERIC says. */
+/* printf's "%.*f" with a point, whatever the locale: what stands between the digits is one. */
 static void print_plain(char *dst, size_t size, int decimals, double value)
 {
-	locale_t c_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-	locale_t before = c_locale ? uselocale(c_locale) : (locale_t)0;
+	char *point, *end;
 
 	(void)snprintf(dst, size, "%.*f", decimals, value);
-	if (c_locale) {
-		(void)uselocale(before);
-		freelocale(c_locale);
-	}
+	point = dst + (dst[0] == '-' ? 1 : 0);
+	while (is_digit(*point))
+		point++;
+	if (*point == '\0')
+		return;
+	for (end = point; *end && !is_digit(*end); end++)
+		continue;
+	*point = '.';
+	memmove(point + 1, end, strlen(end) + 1);
 }
 
 /* "-0.00" says nothing but where the zero came from. */

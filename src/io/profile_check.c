@@ -216,9 +216,6 @@ static void check_form(const struct rail_check *check, struct profile_rail *rail
 	else if (rail->form == FORM_FULL_WAVE && !tapped)
 		at_key(check, "form", "full-wave needs a centre-tapped winding (250-0-250); this one is "
 		                      "not: bridge?");
-	else if (rail->form == FORM_DOUBLER && tapped)
-		at_key(check, "form", "a doubler on a centre-tapped winding: write the winding end to "
-		                      "end (500 instead of 250-0-250)");
 }
 
 static void check_rectified(const struct rail_check *check, struct profile_rail *rail)
