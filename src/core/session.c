@@ -335,7 +335,7 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 	}
 	recognise(s, ev, f);
 
-	envelope_at(s->net, s->rule, s->meter, ev->volts, &s->start, &s->band, NULL);
+	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, &s->start, &s->band);
 	s->settled = settled_at(s, ev->stage, s->now_s);
 	ev->verdict = judge_reading(&s->band, s->net->fuse_amps, ev->watts, ev->amps, s->settled);
 

@@ -9,6 +9,7 @@
 #ifndef MAINSTAIR_CORE_SESSION_H
 #define MAINSTAIR_CORE_SESSION_H
 
+#include "mainstair/core/band_cache.h"
 #include "mainstair/core/event.h"
 #include "mainstair/core/plan.h"
 
@@ -74,6 +75,8 @@ struct session {
 	const struct abort_rule *rule;
 	const struct meter_accuracy *meter;
 	double watch_s;        /* blind after this many seconds without a reading; 0: manual entry */
+	struct band_cache *bands; /* borrowed, set by the caller after session_init(); NULL: every
+	                             reading's band is worked out anew, with the same result */
 
 	enum session_phase phase;
 	enum instruction instruction;
