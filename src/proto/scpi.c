@@ -21,6 +21,7 @@ const struct scpi_map scpi_map_default = {
 		[READING_WATTS] = "MEASure:POWer:AC?",
 	},
 	.scale = { 1, 1, 1, 1, 1, 1 },
+	.setup = "*CLS",
 	.error_query = "SYSTem:ERRor?",
 };
 

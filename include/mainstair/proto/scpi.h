@@ -52,7 +52,7 @@ struct scpi_map {
 	char error_query[SCPI_QUERY_MAX];  /* asked when an answer does not come; "" none */
 };
 
-/* MEASure:VOLTage:AC?, MEASure:CURRent:AC?, MEASure:POWer:AC?, no setup, SYSTem:ERRor?: what the
+/* MEASure:VOLTage:AC?, MEASure:CURRent:AC?, MEASure:POWer:AC?, *CLS, SYSTem:ERRor?: what the
  * virtual bench answers and profiles/bench-scpi.ini asks. */
 extern const struct scpi_map scpi_map_default;
 
