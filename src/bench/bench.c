@@ -1,13 +1,13 @@
-#include "bench.h"
+#include "bench/bench.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "circuit.h"
+#include "bench/circuit.h"
+#include "bench/meter.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/fault.h"
-#include "meter.h"
 
 static const double pi = 3.14159265358979323846;
 static const double default_window_s = 0.25;

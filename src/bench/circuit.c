@@ -1,7 +1,7 @@
 /*
  * bench/circuit.c - the steps in time
  */
-#include "circuit.h"
+#include "bench/circuit.h"
 
 #include <math.h>
 #include <string.h>

@@ -16,8 +16,8 @@
 
 #include "mainstair/base/err.h"
 #include "mainstair/core/network.h"
-#include "mesh.h"
-#include "thermal.h"
+#include "bench/mesh.h"
+#include "bench/thermal.h"
 
 enum {
 	CIRCUIT_STEPS_A_CYCLE = 96,

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "circuit.h"
+#include "bench/circuit.h"
 
 static const double pi = 3.14159265358979323846;
 

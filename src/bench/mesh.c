@@ -1,4 +1,4 @@
-#include "mesh.h"
+#include "bench/mesh.h"
 
 #include <assert.h>
 #include <stdbool.h>

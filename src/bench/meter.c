@@ -1,4 +1,4 @@
-#include "meter.h"
+#include "bench/meter.h"
 
 #include <math.h>
 

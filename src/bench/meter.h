@@ -8,8 +8,8 @@
 #ifndef MAINSTAIR_BENCH_METER_H
 #define MAINSTAIR_BENCH_METER_H
 
-#include "bench.h"
-#include "random.h"
+#include "bench/bench.h"
+#include "bench/random.h"
 
 struct power_meter {
 	struct random random;

@@ -1,4 +1,4 @@
-#include "random.h"
+#include "bench/random.h"
 
 uint64_t random_bits(struct random *r)
 {

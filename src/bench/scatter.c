@@ -1,9 +1,9 @@
 /*
  * bench/scatter.c - one unit out of many built to the same network
  */
-#include "bench.h"
+#include "bench/bench.h"
 
-#include "random.h"
+#include "bench/random.h"
 
 /* Limits of the as-built scatter, fractions. */
 static const double heater_amps = 0.05;

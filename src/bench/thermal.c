@@ -1,4 +1,4 @@
-#include "thermal.h"
+#include "bench/thermal.h"
 
 static const double capacity_seconds[] = {
 	[HEATER_INDIRECT] = 12.0,

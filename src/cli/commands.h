@@ -14,5 +14,6 @@ enum { EXIT_DONE = 0, EXIT_USAGE = 2 /* bad usage or input: nothing was done */ 
 int cmd_tubes(int argc, char **argv);    /* 1: nothing matches */
 int cmd_envelope(int argc, char **argv);
 int cmd_check(int argc, char **argv);
+int cmd_simulate(int argc, char **argv);
 
 #endif

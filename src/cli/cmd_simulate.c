@@ -1,0 +1,625 @@
+/* mainstair simulate PROFILE - a virtual bench behind a pseudo-terminal */
+#include "cli/commands.h"
+
+#include <errno.h>
+#include <getopt.h>
+#include <math.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/signalfd.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "bench/bench.h"
+#include "bench/order.h"
+#include "bench/talk.h"
+#include "cli/load_unit.h"
+#include "cli/output.h"
+#include "cli/pty_port.h"
+#include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
+#include "mainstair/core/fault.h"
+
+static const char usage_head[] =
+	"usage: mainstair simulate [OPTION]... PROFILE\n"
+	"\n"
+	"A virtual bench: a unit built to PROFILE, a variac in front of it and a power meter between\n"
+	"them, behind a pseudo-terminal whose name is the first line printed. It is a simulation; it\n"
+	"measures nothing.\n"
+	"\n"
+	"  --fault WORDS        put a fault in from the start (may be given again)\n"
+	"  --protocol NAME      text (default), scpi or modbus\n"
+	"  --link PATH          make PATH a symbolic link to the pseudo-terminal; removed at the end\n"
+	"  --seed N             one unit out of many: heaters +-5 %, core loss +-20 %, rail loads\n"
+	"                       +-15 %, ohms +-10 %; and a meter with errors of its own. 0: none\n"
+	"  --variac VOLTS       where the variac stands at the start (0)\n"
+	"  --slew VOLTS         variac, volts a second (20)\n"
+	"  --speed FACTOR       simulated seconds a second (1; up to 100)\n"
+	"  --script FILE        lines `SECONDS ORDER`, simulated seconds since the start, not falling;\n"
+	"                       ends after the last\n"
+	"  --unit N             Modbus: address (1)\n"
+	"\n"
+	"text: five lines a second, `VOLTS,AMPS,WATTS`. scpi: answers MEASure:VOLTage:AC?,\n"
+	"MEASure:CURRent:AC?, MEASure:POWer:AC?, ...:APParent?, ...:PFACtor?, MEASure:FREQuency?,\n"
+	"*IDN?, SYSTem:ERRor?. modbus: RTU, functions 03 and 04, IEEE 754 floats, high word first;\n"
+	"registers 0 volts, 2 amps, 4 watts, 6 VA, 8 power factor, 10 hertz.\n"
+	"\n"
+	"Orders, from standard input when that is a terminal or a pipe:\n";
+static const char usage_tail[] = "Exit status: 0 ended, 2 bad usage or input.\n";
+
+/* Between two looks at the clock, ms. */
+enum { TICK_MS = 20 };
+static const double meter_window_s = 0.2;
+static const double text_period_s = 0.2;
+/* After a pause of the whole program (stopped, laptop asleep) only so much is made up for. */
+static const double most_lag_s = 1;
+
+struct timed_order {
+	double at_s;
+	struct order order;
+};
+
+struct simulation {
+	struct bench *bench;
+	struct talk talk;
+	struct pty_port port;
+	const char *link;
+	double slew, speed;
+	struct timed_order *script;
+	size_t n_script, next_order;
+	unsigned long told; /* bench readings handed to the meter's line */
+	bool over;
+
+	char typed[256]; /* a line of standard input under way */
+	size_t n_typed;
+	bool typed_overlong;
+};
+
+static double now_s(void)
+{
+	struct timespec t;
+
+	clock_gettime(CLOCK_MONOTONIC, &t);
+	return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+/* ---- orders ---- */
+
+static void print_status(const struct simulation *s)
+{
+	const struct network *net = bench_network(s->bench);
+	struct bench_reading r;
+
+	bench_read(s->bench, &r);
+	printf("%.1f s, variac %.1f V", bench_seconds(s->bench), bench_variac(s->bench));
+	if (r.count > 0)
+		printf(", meter %.1f V %.2f W %.3f A %.2f PF", r.volts, r.watts, r.amps,
+		       r.power_factor);
+	for (int k = 0; k < net->n_rails; k++) {
+		const char *name = net->rails[k].name;
+		printf(", rail %s %.1f V%s", name, bench_rail_volts(s->bench, name),
+		       bench_regulator_lit(s->bench, name) ? " lit" : "");
+	}
+	putchar('\n');
+}
+
+static int join_line(struct simulation *s, struct err *err)
+{
+	if (s->port.master >= 0)
+		return 0;
+	if (pty_port_open(&s->port, err) != 0)
+		return -1;
+	if (s->link && pty_port_link(&s->port, s->link, err) != 0) {
+		pty_port_close(&s->port);
+		return -1;
+	}
+	printf("%s\n", s->port.name);
+	return 0;
+}
+
+static void cut_line(struct simulation *s)
+{
+	talk_hang_up(&s->talk);
+	pty_port_close(&s->port);
+}
+
+/* 0, or -1 after nothing was done. */
+static int obey(struct simulation *s, const struct order *o, struct err *err)
+{
+	struct talk_line *line = &s->talk.line;
+
+	switch (o->kind) {
+	case ORDER_VARIAC:
+		bench_set_variac(s->bench, o->value, s->slew);
+		break;
+	case ORDER_UP:
+		bench_set_variac(s->bench, bench_variac_target(s->bench) + o->value, s->slew);
+		break;
+	case ORDER_FAULT:
+		return bench_fault(s->bench, o->words, err);
+	case ORDER_MEND:
+		bench_mend(s->bench);
+		break;
+	case ORDER_LINE_NOISE:
+		line->noise_share = o->value;
+		break;
+	case ORDER_LINE_DROP:
+		line->drop_share = o->value;
+		break;
+	case ORDER_LINE_SLOW:
+		line->slow_s = o->value;
+		break;
+	case ORDER_LINE_CHECK:
+		line->bad_check = true;
+		break;
+	case ORDER_LINE_FREEZE:
+		line->frozen = true;
+		break;
+	case ORDER_LINE_MUTE:
+		line->mute = true;
+		break;
+	case ORDER_LINE_GOOD:
+		*line = (struct talk_line){ 0 };
+		break;
+	case ORDER_LINE_CUT:
+		cut_line(s);
+		break;
+	case ORDER_LINE_JOIN:
+		return join_line(s, err);
+	case ORDER_SLEW:
+		s->slew = o->value;
+		break;
+	case ORDER_SPEED:
+		s->speed = o->value;
+		break;
+	case ORDER_STATUS:
+		print_status(s);
+		break;
+	case ORDER_QUIT:
+		s->over = true;
+		break;
+	case ORDER_NOTHING:
+		break;
+	}
+	return 0;
+}
+
+static void obey_typed(struct simulation *s, const char *line)
+{
+	struct order order;
+	struct err err;
+
+	if (order_parse(line, &order, &err) != 0 || obey(s, &order, &err) != 0)
+		complain("%s", err.text);
+}
+
+/* Bytes of standard input; whole lines are obeyed. */
+static void take_typed(struct simulation *s, const char *bytes, size_t n)
+{
+	for (size_t k = 0; k < n; k++) {
+		if (bytes[k] != '\n') {
+			if (s->n_typed + 1 < sizeof s->typed)
+				s->typed[s->n_typed++] = bytes[k];
+			else
+				s->typed_overlong = true;
+			continue;
+		}
+		s->typed[s->n_typed] = 0;
+		if (s->typed_overlong)
+			complain("an order of more than %zu characters is passed over",
+			         sizeof s->typed - 1);
+		else if (strlen(s->typed) != s->n_typed)
+			complain("an order with a NUL in it is passed over");
+		else
+			obey_typed(s, s->typed);
+		s->n_typed = 0;
+		s->typed_overlong = false;
+	}
+}
+
+/* ---- the script ---- */
+
+static int add_scripted(struct simulation *s, const struct timed_order *o)
+{
+	struct timed_order *more = realloc(s->script, (s->n_script + 1) * sizeof *more);
+
+	if (!more)
+		return -1;
+	s->script = more;
+	s->script[s->n_script++] = *o;
+	return 0;
+}
+
+/* Read and check all of a script; a fault is tried on a copy of the unit.  0, or -1 after
+ * complaints about every line that is wrong. */
+static int load_script(struct simulation *s, const char *path, const struct network *net)
+{
+	FILE *file = fopen(path, "r");
+	struct network *copy = malloc(sizeof *copy);
+	char *line = NULL, shown[160];
+	size_t size = 0;
+	unsigned long number = 0;
+	double last_s = 0;
+	int status = 0;
+
+	text_show(shown, sizeof shown, path, strlen(path));
+	if (!file || !copy) {
+		complain("%s: %s", shown, file ? "out of memory" : strerror(errno));
+		status = -1;
+		goto out;
+	}
+	while (getline(&line, &size, file) >= 0) {
+		struct timed_order o;
+		struct err err = { 0 };
+		int rc;
+		number++;
+		*copy = *net;
+		rc = order_parse_timed(line, &o.at_s, &o.order, &err);
+		if (rc == 0 && o.order.kind == ORDER_FAULT)
+			rc = fault_apply(copy, o.order.words, &err);
+		if (rc == 0 && o.order.kind == ORDER_NOTHING)
+			continue;
+		if (rc == 0 && o.at_s < last_s)
+			rc = err_set(&err, ERR_INPUT, "the seconds go back, from %g to %g", last_s,
+			             o.at_s);
+		if (rc == 0 && add_scripted(s, &o) != 0)
+			rc = err_set(&err, ERR_NOMEM, "out of memory");
+		if (rc == 0)
+			last_s = o.at_s;
+		else
+			complain("%s:%lu: %s", shown, number, err.text);
+		status = rc == 0 ? status : -1;
+	}
+	if (ferror(file)) {
+		complain("%s: %s", shown, strerror(errno));
+		status = -1;
+	} else if (status == 0 && s->n_script == 0) {
+		complain("%s: no orders in it", shown);
+		status = -1;
+	}
+out:
+	free(line);
+	free(copy);
+	if (file)
+		fclose(file);
+	return status;
+}
+
+/* ---- time ---- */
+
+static void tell_reading(struct simulation *s, double clock_s)
+{
+	struct bench_reading r;
+	struct reading told;
+
+	if (!bench_read(s->bench, &r) || r.count == s->told)
+		return;
+	s->told = r.count;
+	reading_clear(&told);
+	told.from = FROM_BENCH;
+	told.t_ms = (int64_t)(clock_s * 1000);
+	reading_set(&told, READING_VOLTS, r.volts);
+	reading_set(&told, READING_AMPS, r.amps);
+	reading_set(&told, READING_WATTS, r.watts);
+	reading_set(&told, READING_POWER_FACTOR, r.power_factor);
+	reading_set(&told, READING_HERTZ, bench_network(s->bench)->line_hz);
+	reading_complete(&told);
+	talk_reading(&s->talk, &told);
+}
+
+/* Let the bench run on, with the orders of the script at their times. */
+static void run_bench(struct simulation *s, double dt_s, double clock_s)
+{
+	double until_s = bench_seconds(s->bench) + dt_s;
+
+	while (!s->over && s->next_order < s->n_script &&
+	       s->script[s->next_order].at_s <= until_s) {
+		const struct timed_order *o = &s->script[s->next_order++];
+		struct err err;
+		bench_advance(s->bench, o->at_s - bench_seconds(s->bench));
+		tell_reading(s, clock_s);
+		if (obey(s, &o->order, &err) != 0)
+			complain("%s", err.text);
+		if (s->next_order == s->n_script)
+			s->over = true;
+	}
+	if (!s->over)
+		bench_advance(s->bench, until_s - bench_seconds(s->bench));
+	tell_reading(s, clock_s);
+}
+
+static void serve_port(struct simulation *s)
+{
+	uint8_t bytes[1024];
+	size_t n = pty_port_read(&s->port, bytes, sizeof bytes);
+
+	talk_hear(&s->talk, bytes, n, now_s());
+	n = talk_say(&s->talk, now_s(), bytes, sizeof bytes);
+	pty_port_write(&s->port, bytes, n);
+}
+
+/* Milliseconds until there is something to do. */
+static int wait_ms(const struct simulation *s)
+{
+	double ms = ceil((talk_due(&s->talk) - now_s()) * 1000);
+
+	return ms < 1 ? 1 : ms < TICK_MS ? (int)ms : TICK_MS;
+}
+
+/* Until quit, the script's end or a signal. */
+static void run(struct simulation *s, int signals, bool listen)
+{
+	double last_s = now_s();
+	struct pollfd p[3] = {
+		{ signals, POLLIN, 0 }, { listen ? STDIN_FILENO : -1, POLLIN, 0 }, { -1, POLLIN, 0 }
+	};
+
+	while (!s->over) {
+		p[2].fd = s->port.master;
+		(void)fflush(stdout);
+		if (poll(p, 3, wait_ms(s)) < 0 && errno != EINTR)
+			break;
+		if (p[0].revents)
+			break;
+		double clock_s = now_s();
+		run_bench(s, fmin(clock_s - last_s, most_lag_s) * s->speed, clock_s);
+		last_s = clock_s;
+		if (p[1].revents) {
+			char bytes[256];
+			ssize_t n = read(STDIN_FILENO, bytes, sizeof bytes);
+			if (n > 0)
+				take_typed(s, bytes, (size_t)n);
+			else if (n == 0 && isatty(STDIN_FILENO))
+				s->over = true;
+			else
+				p[1].fd = -1; /* a pipe that ended: go on without it */
+		}
+		serve_port(s);
+	}
+	(void)fflush(stdout);
+}
+
+/* Signals that end it, as a descriptor.  -1 after a complaint. */
+static int open_signals(void)
+{
+	sigset_t set;
+	int fd;
+
+	sigemptyset(&set);
+	sigaddset(&set, SIGTERM);
+	sigaddset(&set, SIGHUP);
+	sigaddset(&set, SIGINT);
+	sigprocmask(SIG_BLOCK, &set, NULL);
+	/* in the background of a terminal, reading it is an error to us, not a stop */
+	signal(SIGTTIN, SIG_IGN);
+	signal(SIGPIPE, SIG_IGN);
+	fd = signalfd(-1, &set, SFD_CLOEXEC | SFD_NONBLOCK);
+	if (fd < 0)
+		complain("cannot take signals: %s", strerror(errno));
+	return fd;
+}
+
+static bool is_listened_to(int fd)
+{
+	struct stat st;
+
+	return isatty(fd) || (fstat(fd, &st) == 0 && (S_ISFIFO(st.st_mode) || S_ISSOCK(st.st_mode)));
+}
+
+/* ---- options ---- */
+
+enum { FAULTS_MAX = 32 };
+
+struct simulate_options {
+	const char *faults[FAULTS_MAX];
+	int n_faults;
+	const char *link, *script;
+	enum talk_protocol protocol;
+	uint64_t seed;
+	double variac_volts, slew, speed;
+	int unit;
+};
+
+static int read_number(const char *name, const char *text, double least, double most, double *ret)
+{
+	struct quantity q;
+	struct err err;
+
+	if (num_parse(text, UNIT_NONE, &q, &err) != 0) {
+		complain("%s: %s", name, err.text);
+		return -1;
+	}
+	if (!(q.value >= least && q.value <= most)) {
+		complain("%s: %g is outside %g to %g", name, q.value, least, most);
+		return -1;
+	}
+	*ret = q.value;
+	return 0;
+}
+
+static int read_whole(const char *name, const char *text, double most, double *ret)
+{
+	if (read_number(name, text, 0, most, ret) != 0)
+		return -1;
+	if (floor(*ret) < *ret) {
+		complain("%s: %s is no whole number", name, text);
+		return -1;
+	}
+	return 0;
+}
+
+static int read_protocol(const char *text, enum talk_protocol *ret)
+{
+	int protocol = talk_protocol_from_word(text);
+	char shown[64];
+
+	if (protocol < 0) {
+		text_show(shown, sizeof shown, text, strlen(text));
+		complain("--protocol: \"%s\" is none of text, scpi, modbus", shown);
+		return -1;
+	}
+	*ret = (enum talk_protocol)protocol;
+	return 0;
+}
+
+static int add_fault(struct simulate_options *o, const char *words)
+{
+	if (o->n_faults == FAULTS_MAX) {
+		complain("--fault: no more than %d", FAULTS_MAX);
+		return -1;
+	}
+	o->faults[o->n_faults++] = words;
+	return 0;
+}
+
+/* 0, 1: help was asked for, -1 after a complaint. */
+static int read_options(int argc, char **argv, struct simulate_options *o)
+{
+	static const struct option options[] = {
+		{ "fault", required_argument, NULL, 'f' },
+		{ "link", required_argument, NULL, 'l' },
+		{ "protocol", required_argument, NULL, 'p' },
+		{ "script", required_argument, NULL, 'c' },
+		{ "seed", required_argument, NULL, 's' },
+		{ "slew", required_argument, NULL, 'w' },
+		{ "speed", required_argument, NULL, 'x' },
+		{ "unit", required_argument, NULL, 'u' },
+		{ "variac", required_argument, NULL, 'v' },
+		{ "help", no_argument, NULL, 'h' },
+		{ 0 }
+	};
+	double value = 0;
+	int opt, rc = 0;
+
+	opterr = 0;
+	optind = 1;
+	while (rc == 0 && (opt = getopt_long(argc, argv, ":h", options, NULL)) != -1)
+		switch (opt) {
+		case 'f': rc = add_fault(o, optarg); break;
+		case 'l': o->link = optarg; break;
+		case 'p': rc = read_protocol(optarg, &o->protocol); break;
+		case 'c': o->script = optarg; break;
+		case 's':
+			rc = read_whole("--seed", optarg, 9007199254740992.0, &value);
+			o->seed = (uint64_t)value;
+			break;
+		case 'u':
+			rc = read_whole("--unit", optarg, 247, &value);
+			o->unit = (int)value;
+			break;
+		case 'w': rc = read_number("--slew", optarg, 0.1, 1000, &o->slew); break;
+		case 'x': rc = read_number("--speed", optarg, 0.01, 100, &o->speed); break;
+		case 'v': rc = read_number("--variac", optarg, 0, 300, &o->variac_volts); break;
+		case 'h': return 1;
+		default:
+			complain_option(opt, argv);
+			return -1;
+		}
+	if (rc == 0 && o->unit < 1) {
+		complain("--unit: a Modbus unit has an address from 1 to 247");
+		return -1;
+	}
+	if (rc == 0 && argc - optind != 1) {
+		complain("simulate: one PROFILE is needed; try `mainstair simulate --help`");
+		return -1;
+	}
+	return rc;
+}
+
+static int print_help(void)
+{
+	struct buf out = BUF_INIT;
+	int status;
+
+	buf_adds(&out, usage_head);
+	buf_adds(&out, order_help);
+	buf_adds(&out, "\nFaults:\n");
+	for (size_t k = 0; k < n_fault_help; k++)
+		buf_addf(&out, "  %-30s %s\n", fault_help[k].words, fault_help[k].meaning);
+	buf_addc(&out, '\n');
+	buf_adds(&out, usage_tail);
+	status = output_flush(&out);
+	buf_release(&out);
+	return status;
+}
+
+/* A bench with the faults in it.  NULL after a complaint. */
+static struct bench *build_bench(const struct network *net, const struct simulate_options *o)
+{
+	struct bench_options options = {
+		.seed = o->seed, .start_volts = o->variac_volts, .meter_window_s = meter_window_s
+	};
+	struct err err;
+	struct bench *b = bench_new(net, &options, &err);
+
+	for (int k = 0; b && k < o->n_faults; k++)
+		if (bench_fault(b, o->faults[k], &err) != 0) {
+			bench_free(b);
+			b = NULL;
+		}
+	if (!b)
+		complain("%s", err.text);
+	return b;
+}
+
+static int simulate(const struct network *net, const struct simulate_options *o)
+{
+	struct simulation *s = calloc(1, sizeof *s);
+	struct err err;
+	int status = EXIT_USAGE, signals = -1;
+
+	if (!s) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	s->port.master = s->port.far = -1;
+	s->link = o->link;
+	s->slew = o->slew;
+	s->speed = o->speed;
+	s->bench = build_bench(net, o);
+	if (!s->bench || (o->script && load_script(s, o->script, net) != 0))
+		goto out;
+	talk_init(&s->talk, o->protocol, (uint8_t)o->unit, text_period_s, o->seed, now_s());
+	signals = open_signals();
+	if (signals < 0)
+		goto out;
+	if (join_line(s, &err) != 0) {
+		complain("%s", err.text);
+		goto out;
+	}
+	run(s, signals, is_listened_to(STDIN_FILENO));
+	status = EXIT_DONE;
+out:
+	pty_port_close(&s->port);
+	if (signals >= 0)
+		close(signals);
+	bench_free(s->bench);
+	free(s->script);
+	free(s);
+	return status;
+}
+
+int cmd_simulate(int argc, char **argv)
+{
+	struct simulate_options options = { .slew = 20, .speed = 1, .unit = 1 };
+	struct loaded_unit *unit;
+	int asked = read_options(argc, argv, &options), status = EXIT_USAGE;
+
+	if (asked != 0)
+		return asked > 0 ? print_help() : EXIT_USAGE;
+	unit = calloc(1, sizeof *unit);
+	if (!unit) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	if (unit_load(unit, argv[optind]) == 0) {
+		status = simulate(unit->network, &options);
+		unit_release(unit);
+	}
+	free(unit);
+	return status;
+}
