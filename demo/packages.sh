@@ -43,6 +43,12 @@ need_packages() {
 	fi
 	missing=$(missing_packages "$@")
 	[ -n "$missing" ] || return 0
+	if ! as_root true; then
+		say "these packages are needed: $missing"
+		say 'This is not root, and sudo is not here or wants a password. As root:'
+		say "apt-get update && apt-get install -y $missing"
+		return 1
+	fi
 	say "installing: $missing"
 	apt='env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300'
 	# An update that fails (no network) may still leave lists that are good enough.
@@ -58,27 +64,33 @@ need_packages() {
 	return 1
 }
 
-# build_in FOLDER [MESON OPTION...]: configure once, then build; quiet unless it fails
-build_in() {
-	folder=$1
-	shift
-	if [ -e "$folder" ] && [ ! -w "$folder" ]; then
-		say "$folder is not writable by $(id -un): built by another user. Remove it (perhaps with"
-		say "sudo), or name another folder: MAINSTAIR_BUILD=/tmp/mainstair-build"
-		return 1
-	fi
-	if [ ! -f "$folder/build.ninja" ]; then
-		log=$(meson setup "$@" "$folder" "$top" 2>&1) || {
-			printf '%s\n' "$log" >&2
-			say 'meson setup failed'
-			return 1
-		}
-	fi
-	log=$(ninja -C "$folder" 2>&1) || {
+# quietly COMMAND...: its output only when it fails
+quietly() {
+	log=$("$@" 2>&1) || {
 		printf '%s\n' "$log" >&2
-		say 'the build failed'
+		say "failed: $*"
 		return 1
 	}
+}
+
+# build_in FOLDER TARGET [MESON OPTION...]: configure (again: a package may have come since), build
+build_in() {
+	folder=$1
+	target=$2
+	shift 2
+	if [ -e "$folder" ] && [ ! -w "$folder" ]; then
+		say "$folder is not writable by $(id -un): built by another user. Remove it (perhaps"
+		say 'with sudo), or name another folder: MAINSTAIR_BUILD=/tmp/mainstair-build'
+		return 1
+	fi
+	if [ -f "$folder/build.ninja" ]; then
+		if ! grep -qF "\"$top\"" "$folder/meson-info/meson-info.json"; then
+			say "$folder was made for another source tree. Remove it."
+			return 1
+		fi
+		set -- --reconfigure "$@"
+	fi
+	quietly meson setup "$@" "$folder" "$top" && quietly ninja -C "$folder" "$target" || return 1
 	give_back "$folder"
 }
 
