@@ -103,6 +103,7 @@ int wire_tidy(int fd, bool handshake)
 	t.c_cflag &= ~(tcflag_t)(CRTSCTS | HUPCL);
 	if (handshake)
 		t.c_cflag |= CRTSCTS;
+	t.c_iflag &= ~(tcflag_t)(IXON | IXOFF | IXANY);
 	t.c_cc[VMIN] = 1;
 	t.c_cc[VTIME] = 0;
 	return tcsetattr(fd, TCSANOW, &t);

@@ -26,7 +26,8 @@ wire_opener wire_pty_open;
 int wire_lock(const char *name, struct err *err);
 
 /** Make reads tell "nothing now" (EAGAIN) from "gone" (0 bytes), which libserialport's own
- *  settings do not; clear what it leaves set: CRTSCTS unless wanted, HUPCL.  0, or -1 with errno. */
+ *  settings do not; clear what it leaves set: CRTSCTS unless wanted, HUPCL, XON/XOFF.  0, or -1
+ *  with errno. */
 int wire_tidy(int fd, bool handshake);
 
 #endif
