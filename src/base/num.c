@@ -59,18 +59,18 @@ static const struct {
 };
 
 static const struct {
-	const char *symbol, *name;
+	const char *symbol, *name, *example;
 } unit_names[] = {
-	[UNIT_NONE] = {"", "a plain number"},
-	[UNIT_VOLT] = {"V", "volts"},
-	[UNIT_AMPERE] = {"A", "amperes"},
-	[UNIT_OHM] = {"ohm", "ohms"},
-	[UNIT_FARAD] = {"F", "a capacitance (uF)"},
-	[UNIT_HENRY] = {"H", "henries"},
-	[UNIT_WATT] = {"W", "watts"},
-	[UNIT_SECOND] = {"s", "a time (s, min)"},
-	[UNIT_HERTZ] = {"Hz", "hertz"},
-	[UNIT_PERCENT] = {"%", "per cent"},
+	[UNIT_NONE] = {"", "a plain number", "22"},
+	[UNIT_VOLT] = {"V", "volts", "117 V"},
+	[UNIT_AMPERE] = {"A", "amperes", "0.5 A"},
+	[UNIT_OHM] = {"ohm", "ohms", "22 ohm or 4k7"},
+	[UNIT_FARAD] = {"F", "a capacitance (uF)", "20 uF"},
+	[UNIT_HENRY] = {"H", "henries", "8 H"},
+	[UNIT_WATT] = {"W", "watts", "35 W"},
+	[UNIT_SECOND] = {"s", "a time (s, min)", "60 s"},
+	[UNIT_HERTZ] = {"Hz", "hertz", "60 Hz"},
+	[UNIT_PERCENT] = {"%", "per cent", "12 %"},
 };
 
 const char *unit_symbol(enum unit unit)
@@ -221,19 +221,14 @@ static int check_kind(enum unit unit, enum unit own, const char *written, size_t
 
 static int not_a_number(const char *text, enum unit own, struct err *err)
 {
+	const char *example = own == UNIT_ANY ? "22 ohm (a number with its unit)" :
+	                      unit_names[own].example;
 	char show[SHOWN_MAX];
-	const char *example = own == UNIT_ANY || own == UNIT_NONE ? "22" :
-	                      own == UNIT_OHM                     ? "22 ohm or 4k7" :
-	                      own == UNIT_FARAD                   ? "20 uF" :
-	                                                            NULL;
 
 	if (*text == '\0')
-		return err_set(err, ERR_INPUT, "a number is missing");
-	(void)shown(show, text, strlen(text));
-	if (example)
-		return err_set(err, ERR_INPUT, "`%s` is not a number: write it as %s", show, example);
-	return err_set(err, ERR_INPUT, "`%s` is not a number: write it as 22 %s", show,
-	               unit_symbol(own));
+		return err_set(err, ERR_INPUT, "a number is missing, such as %s", example);
+	return err_set(err, ERR_INPUT, "`%s` is not a number such as %s",
+	               shown(show, text, strlen(text)), example);
 }
 
 /* The tolerance that may follow, "+/- 2%".  Returns where it ends. */
@@ -480,7 +475,7 @@ size_t num_print_unit(char *dst, size_t size, double value, enum unit unit, int 
 	if (unit == UNIT_PERCENT) {
 		value *= 100;
 	} else if (unit != UNIT_NONE && fabs(value) > 0) {
-		size_t i = 0;
+		size_t i = unit == UNIT_SECOND ? 2 : 0; /* no kiloseconds */
 
 		/* half a last digit below the step counts as the step: 999.96 V is 1 kV in 4 digits */
 		while (i < last && fabs(value) < prefixes[i].scale * (1 - 0.5 * pow(10, -digits)))

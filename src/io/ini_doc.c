@@ -66,10 +66,12 @@ static void scan_header(struct scan *scan, char *s)
 {
 	char *close = strchr(s, ']'), *inside = s + 1, *behind;
 	struct ini_doc *doc = scan->doc;
+	const bool lost_before = doc->section_lost;
 	struct ini_section section = {.line = scan->line};
 	int before;
 
 	scan->section = SECTION_REFUSED;
+	doc->section_lost = true; /* until it is found good */
 	if (!close) {
 		refuse(scan, "a section is written [name], and its ] is missing");
 		return;
@@ -86,11 +88,12 @@ static void scan_header(struct scan *scan, char *s)
 	if (!take_word(&inside, section.kind) || (*inside && !take_word(&inside, section.name)) ||
 	    *inside) {
 		refuse(scan, "a section is written [kind] or [kind name], each a word of up to 31 "
-		             "letters, digits and . _ + - ");
+		             "letters, digits and . _ + -");
 		return;
 	}
 	(void)snprintf(section.title, sizeof section.title, "%s%s%s", section.kind,
 	               section.name[0] ? " " : "", section.name);
+	doc->section_lost = lost_before;
 	before = ini_find_section(doc, section.kind, section.name);
 	if (before >= 0) {
 		complaints_add(scan->c, scan->line, section.title, NULL,
@@ -105,6 +108,7 @@ static void scan_header(struct scan *scan, char *s)
 			refuse(scan, "more than 64 sections");
 		scan->full_told = true;
 		doc->whole = false;
+		doc->section_lost = true;
 		return;
 	}
 	doc->sections[doc->n_sections] = section;
@@ -164,6 +168,37 @@ static char *clean_value(struct scan *scan, const char *key, char *s, bool *quot
 	return s;
 }
 
+static void add_entry(struct scan *scan, const struct ini_entry *entry)
+{
+	struct ini_doc *doc = scan->doc;
+
+	if (doc->n_entries < INI_ENTRIES_MAX) {
+		doc->entries[doc->n_entries++] = *entry;
+		return;
+	}
+	if (!scan->full_told)
+		refuse(scan, "more than 1024 keys in one file");
+	scan->full_told = true;
+	doc->whole = false;
+}
+
+/* Of a line that was refused as a whole: remember its key, so that it is not said to be missing. */
+static void keep_key(struct scan *scan, const char *s)
+{
+	struct ini_entry entry = {.section = scan->section, .line = scan->line};
+	size_t n;
+
+	s += strspn(s, " \t");
+	for (n = 0; n < INI_NAME_MAX && s[n] && s[n] != '=' && !is_blank(s[n]); n++)
+		continue;
+	if (scan->section < 0 || n == INI_NAME_MAX || !is_name(s, n) ||
+	    s[n + strspn(s + n, " \t")] != '=')
+		return;
+	memcpy(entry.key, s, n);
+	if (!ini_find(scan->doc, scan->section, entry.key))
+		add_entry(scan, &entry);
+}
+
 /* "key = value ; comment" */
 static void scan_entry(struct scan *scan, char *s)
 {
@@ -196,18 +231,10 @@ static void scan_entry(struct scan *scan, char *s)
 	if (before)
 		complaints_add(scan->c, scan->line, doc->sections[scan->section].title, entry.key,
 		               "is there already, on line %d", before->line);
-	if (!entry.value || before) {
+	if (!entry.value || before)
 		doc->whole = false;
-		return;
-	}
-	if (doc->n_entries == INI_ENTRIES_MAX) {
-		if (!scan->full_told)
-			refuse(scan, "more than 1024 keys in one file");
-		scan->full_told = true;
-		doc->whole = false;
-		return;
-	}
-	doc->entries[doc->n_entries++] = entry;
+	if (!before)
+		add_entry(scan, &entry);
 }
 
 /* One line of n bytes at s; s[n] may be overwritten. */
@@ -226,6 +253,7 @@ static void scan_line(struct scan *scan, char *s, size_t n)
 	}
 	if (n > INI_LINE_MAX) {
 		refuse(scan, "longer than 1000 bytes");
+		keep_key(scan, s);
 		return;
 	}
 	for (size_t i = 0, len; i < n; i += len) {
@@ -233,6 +261,7 @@ static void scan_line(struct scan *scan, char *s, size_t n)
 		if (len == 0) {
 			refuse(scan, s[i] == '\0' ? "a NUL byte: this is not a text file" :
 			                            "a control character, or a byte that is not UTF-8");
+			keep_key(scan, s);
 			return;
 		}
 	}
@@ -240,6 +269,7 @@ static void scan_line(struct scan *scan, char *s, size_t n)
 		s[--n] = '\0';
 	if (n > 0 && s[n - 1] == '\\') {
 		refuse(scan, "ends in a backslash, which would join it with the next line");
+		keep_key(scan, s);
 		return;
 	}
 	while (is_blank(*s))
@@ -260,16 +290,18 @@ int ini_scan(const char *text, size_t n, struct ini_doc *ret, struct complaints 
 
 	*ret = (struct ini_doc){.whole = true};
 	if (n > INI_TEXT_MAX) {
-		complaints_add(c, 0, NULL, NULL, "larger than 256 KiB");
+		complaints_add(c, COMPLAINT_WHOLE_FILE, NULL, NULL, "larger than 256 KiB");
 		ret->whole = false;
+		ret->section_lost = true;
 		return -1;
 	}
 	ret->sections = calloc(INI_SECTIONS_MAX, sizeof ret->sections[0]);
 	ret->entries = calloc(INI_ENTRIES_MAX, sizeof ret->entries[0]);
 	ret->text = malloc(n + 1);
 	if (!ret->sections || !ret->entries || !ret->text) {
-		complaints_add(c, 0, NULL, NULL, "out of memory");
+		complaints_add(c, COMPLAINT_WHOLE_FILE, NULL, NULL, "out of memory");
 		ret->whole = false;
+		ret->section_lost = true;
 		return -1;
 	}
 	memcpy(ret->text, text, n);

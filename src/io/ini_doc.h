@@ -38,7 +38,8 @@ struct ini_section {
 struct ini_entry {
 	int section; /* index into sections[] */
 	char key[INI_NAME_MAX];
-	char *value; /* not empty; blanks at its ends, comment and quotes taken off */
+	char *value; /* not empty; blanks at its ends, comment and quotes taken off.  NULL: it was
+	                refused, and the entry only tells that the key is there */
 	bool quoted;
 	int line;
 };
@@ -50,6 +51,7 @@ struct ini_doc {
 	int n_entries;
 	char *text; /* what the values point into */
 	bool whole; /* nothing was refused: iniparser may read it */
+	bool section_lost; /* a header was refused: what seems missing may have been there */
 };
 
 /** Scan the n bytes of text.  Fills *ret with everything that could be understood, also when

@@ -41,6 +41,8 @@ static void check_instrument(const struct profile_reader *r)
 	int section = ini_find_section(r->doc, "instrument", "");
 	struct profile *p = r->p;
 
+	if (section < 0 && r->doc->section_lost)
+		return;
 	if (section < 0) {
 		complaints_add(r->c, COMPLAINT_WHOLE_FILE, NULL, NULL,
 		               "there is no [instrument] section: its name and line_volts are needed");
@@ -52,7 +54,7 @@ static void check_instrument(const struct profile_reader *r)
 			               "is missing");
 	if (!p->line_hz.given && p->line_volts.given)
 		p->line_hz.value = p->line_volts.value < 160 ? 60 : 50;
-	if (p->n_tubes == 0 && p->n_lamps == 0 && p->n_rails == 0)
+	if (p->n_tubes == 0 && p->n_lamps == 0 && p->n_rails == 0 && !r->doc->section_lost)
 		complaints_add(r->c, COMPLAINT_WHOLE_FILE, NULL, NULL,
 		               "nothing in it draws power: list the [tubes], or a [rail NAME]");
 }
@@ -193,6 +195,13 @@ static bool has(const struct rail_check *check, const char *key)
 	return key_of(check->r, "rail", check->index, key) != NULL;
 }
 
+static const char *value_of(const struct rail_check *check, const char *key)
+{
+	const struct ini_entry *e = key_of(check->r, "rail", check->index, key);
+
+	return e && e->value ? e->value : "";
+}
+
 static void check_form(const struct rail_check *check, struct profile_rail *rail)
 {
 	const struct profile *p = check->r->p;
@@ -228,7 +237,7 @@ static void check_rectified(const struct rail_check *check, struct profile_rail 
 	check_form(check, rail);
 	if (rail->form == FORM_DOUBLER) {
 		if (!has(check, "reservoir") ||
-		    (rail->reservoir[0].given && !rail->reservoir[1].given))
+		    (rail->reservoir[0].given && !strchr(value_of(check, "reservoir"), ',')))
 			at_key(check, "reservoir", "a doubler has two: `150 uF, 150 uF`");
 		if (has(check, "choke"))
 			at_key(check, "choke", "a doubler has no choke ahead of its reservoirs; put it "
@@ -249,7 +258,10 @@ static void check_derived(const struct rail_check *check, const struct profile_r
 			                          "another rail");
 	if (has(check, "choke"))
 		at_key(check, "choke", "of a rail `from` another is written `through = 8 H 350 ohm`");
-	if (!has(check, "through") && rail->regulator != REGULATOR_SERIES_PASS)
+	/* a regulator that was not understood may be a pass tube that needs none */
+	if (!has(check, "through") &&
+	    (!has(check, "regulator") ||
+	     (rail->regulator == REGULATOR_GAS && rail->n_regulator_by == 1)))
 		at_key(check, "through", "is missing: the resistor (2k2) or choke (8 H 350 ohm) it is fed "
 		                         "through");
 	if (rail->regulator == REGULATOR_GAS && rail->choke_henry.given)

@@ -29,6 +29,11 @@ static const char *title_of(const struct profile_reader *r, const struct ini_ent
 	return r->doc->sections[e->section].title;
 }
 
+static void complain(struct profile_reader *r, const struct ini_entry *e, const struct err *err)
+{
+	complaints_add(r->c, e->line, title_of(r, e), e->key, "%s", err->text);
+}
+
 /* ---- looking names up ---- */
 
 /* Complain that `word` names nothing, with the nearest of what there is. */
@@ -278,11 +283,12 @@ static int read_open_volts(struct profile_reader *r, const struct ini_entry *e, 
 {
 	struct profile_winding *winding = target;
 	const struct ini_entry *rated = ini_find(r->doc, e->section, "volts");
+	const char *rated_text = rated ? rated->value : NULL;
 	bool tapped;
 
 	if (value_winding(e->value, &winding->open_volts, &tapped, err) < 0)
 		return -1;
-	if (rated && tapped != (strstr(rated->value, "-0-") != NULL))
+	if (rated_text && tapped != (strstr(rated_text, "-0-") != NULL))
 		return err_set(err, ERR_INPUT, "volts and open_volts must both be centre-tapped "
 		               "(250-0-250) or both not");
 	winding->centre_tapped = tapped;
@@ -414,6 +420,14 @@ static int read_reservoir(struct profile_reader *r, const struct ini_entry *e, v
 	return n < 0 ? -1 : 0;
 }
 
+static bool is_volts(const char *word)
+{
+	struct quantity q;
+	struct err err;
+
+	return num_parse(word, UNIT_VOLT, &q, &err) == 0;
+}
+
 /* "V4" or "300 V by V6 V7" */
 static int read_regulator(struct profile_reader *r, const struct ini_entry *e, void *target,
                           struct err *err)
@@ -430,6 +444,9 @@ static int read_regulator(struct profile_reader *r, const struct ini_entry *e, v
 		by++;
 	if (by == w.n) {
 		rail->regulator = REGULATOR_GAS;
+		if (w.n > 1 && is_volts(w.word[0]))
+			return err_set(err, ERR_INPUT, "say which tubes pass the current: `300 V by "
+			               "V6 V7`");
 		if (w.n > 1)
 			return err_set(err, ERR_INPUT, "is one gas regulator tube (`V4`), or a series "
 			               "pass regulator (`300 V by V6 V7`)");
@@ -494,7 +511,7 @@ static int read_draw(struct profile_reader *r, const struct ini_entry *e, void *
 	n = value_list(text, false, items, PROFILE_DRAWS_MAX, err);
 	for (int i = 0; i < n; i++)
 		if (read_one_draw(r, e, items[i], &rail->draws[rail->n_draws++], err) < 0)
-			return -1;
+			complain(r, e, err);
 	return n < 0 ? -1 : 0;
 }
 
@@ -509,7 +526,7 @@ static const struct key rail_keys[] = {
 	{.key = "choke", .read = read_choke},
 	{.key = "through", .read = read_through},
 	{.key = "reservoir", .read = read_reservoir},
-	{"bleeder", NULL, IN_RAIL(bleeder_ohms), {UNIT_OHM, 1, 1e9, false}},
+	{"bleeder", NULL, IN_RAIL(bleeder_ohms), {UNIT_OHM, 1, 100e6, false}},
 	{.key = "regulator", .read = read_regulator},
 	{.key = "draw", .read = read_draw},
 };
@@ -563,12 +580,12 @@ static int read_place(struct profile_reader *r, const struct ini_entry *e,
 		*place = own;
 		return 0;
 	}
+	if (text_same(w.word[0], "on") && w.n > 1)
+		return err_set(err, ERR_INPUT, "no type before `on`");
 	if (!lamp && last > 1) {
-		struct quantity q;
-
 		/* ratings that were not understood, or a type with ratings behind it */
-		if (num_parse(w.word[0], UNIT_NONE, &q, &other) == 0 ||
-		    (num_parse(w.word[0], UNIT_ANY, &q, &other) == 0 && strchr(w.word[0], '.')))
+		if (strpbrk(w.word[0], ".,") ||
+		    w.word[0][strspn(w.word[0], "+-0123456789")] == '\0')
 			return read_own_ratings(type, place, err);
 		if (read_own_ratings(words_join(&w, 1, last, rest, sizeof rest), place, &other) < 0)
 			return err_set(err, ERR_INPUT, "expected `TYPE`, `TYPE on WINDING` or own "
@@ -609,11 +626,6 @@ static int read_capacitor(struct profile_reader *r, const struct ini_entry *e,
 	                  &cap->farad, &cap->volts, err);
 }
 
-static void complain(struct profile_reader *r, const struct ini_entry *e, const struct err *err)
-{
-	complaints_add(r->c, e->line, title_of(r, e), e->key, "%s", err->text);
-}
-
 /* All places of one section.  A place whose value is wrong is kept, so that what refers to it is
  * not complained of as well. */
 static void read_places(struct profile_reader *r, const char *kind)
@@ -631,6 +643,7 @@ static void read_places(struct profile_reader *r, const char *kind)
 
 		if (e->section != section)
 			continue;
+		/* of a refused value the place is kept all the same */
 		if (*n == max) {
 			complaints_add(r->c, e->line, title_of(r, e), e->key,
 			               "more than %d %s in one profile", max, kind);
@@ -641,14 +654,14 @@ static void read_places(struct profile_reader *r, const char *kind)
 
 			*place = (struct profile_capacitor){.rail = -1, .line = e->line};
 			strcpy(place->place, e->key);
-			result = read_capacitor(r, e, place, &err);
+			result = e->value ? read_capacitor(r, e, place, &err) : 0;
 		} else {
 			struct profile_place *place = lamp ? &p->lamps[(*n)++] : &p->tubes[(*n)++];
 
 			*place = (struct profile_place){.winding = -1, .line = e->line,
 			                                .volts.tol = -1, .amps.tol = -1};
 			strcpy(place->place, e->key);
-			result = read_place(r, e, place, lamp, &err);
+			result = e->value ? read_place(r, e, place, lamp, &err) : 0;
 		}
 		if (result < 0)
 			complain(r, e, &err);
@@ -680,6 +693,8 @@ static void read_section(struct profile_reader *r, int section, const struct key
 			ini_unknown_key(r->doc, e, known, n, r->c);
 			continue;
 		}
+		if (!e->value)
+			continue; /* refused by the scan */
 		if (key->read)
 			result = key->read(r, e, target, &err);
 		else

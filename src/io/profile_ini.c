@@ -121,7 +121,7 @@ static void compare(const struct ini_doc *doc, const dictionary *dict, struct co
 	for (int s = 0; s < doc->n_sections; s++)
 		n_keys += iniparser_getsecnkeys(dict, doc->sections[s].title);
 	if (n_keys != doc->n_entries || iniparser_getnsec(dict) != doc->n_sections)
-		complaints_add(c, 0, NULL, NULL,
+		complaints_add(c, COMPLAINT_WHOLE_FILE, NULL, NULL,
 		               "the INI library finds %d sections and %d keys in it instead of %d "
 		               "and %d",
 		               iniparser_getnsec(dict), n_keys, doc->n_sections, doc->n_entries);
@@ -142,7 +142,8 @@ int ini_load(const char *text, size_t n, struct ini_doc *ret, struct complaints 
 		compare(ret, dict, c);
 		iniparser_freedict(dict);
 	} else {
-		complaints_add(c, 0, NULL, NULL, "could not be handed to the INI library: %s",
+		complaints_add(c, COMPLAINT_WHOLE_FILE, NULL, NULL,
+		               "could not be handed to the INI library: %s",
 		               plain.failed ? "out of memory" : strerror(errno));
 	}
 	buf_release(&plain);

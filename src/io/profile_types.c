@@ -117,8 +117,11 @@ static void check_role(const struct profile *p, const struct tables *tables,
 	if (!what)
 		return;
 	(void)snprintf(section, sizeof section, "rail %s", rail->name);
-	complaints_add(c, rail->line, section, keys[role], "%s%s%s %s", place->place,
-	               type ? ", " : "", type ? type->name : "", what);
+	if (type)
+		complaints_add(c, rail->line, section, keys[role], "%s (%s) %s", place->place,
+		               type->name, what);
+	else
+		complaints_add(c, rail->line, section, keys[role], "%s %s", place->place, what);
 }
 
 int profile_check_types(const struct profile *profile, const struct tables *tables,
