@@ -32,6 +32,12 @@ static void add_quantity(struct buf *out, double value, enum unit unit, int digi
 {
 	char text[48];
 
+	/* "0.08 ohm", as it stands on a meter and in a profile */
+	if (unit == UNIT_OHM && value < 1.0) {
+		add_number(out, value, 3);
+		buf_adds(out, " ohm");
+		return;
+	}
 	(void)num_print_unit(text, sizeof text, value, unit, digits);
 	buf_adds(out, text);
 }
@@ -105,7 +111,7 @@ static void add_head(struct buf *out, const struct loaded_unit *u, const char *p
 	count(out, u->profile.n_lamps, "lamp");
 	if (u->profile.supply == SUPPLY_TRANSFORMER)
 		count(out, u->network->n_windings, "winding");
-	count(out, u->profile.n_rails, "rail");
+	count(out, u->network->n_rails, "rail");
 	buf_addc(out, '\n');
 }
 
@@ -246,7 +252,15 @@ static void add_ranking(struct buf *out, const struct loaded_unit *u, const stru
 		buf_addc(out, '\n');
 	}
 	if (n == 0)
-		buf_adds(out, "    nothing that a meter can reach would tell much more\n");
+		buf_adds(out, "    nothing: no single number that can be measured tells much more\n");
+	double half = (band->high - band->low) / 2.0;
+	double share = half > 0.0 ? by_meter * by_meter / (half * half) : 0.0;
+
+	if (share >= 0.25) {
+		buf_adds(out, "    (");
+		add_percent(out, fmin(share, 1.0));
+		buf_adds(out, " % of what is uncertain here is the wattmeter's own error)\n");
+	}
 	if (band->emission_share >= least_gain) {
 		buf_adds(out, "    (");
 		add_percent(out, band->emission_share);
