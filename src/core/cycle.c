@@ -45,7 +45,7 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 			next = top;
 		const double moved = fabs(next - y);
 		y = next;
-		if (moved < 1e-9 * top)
+		if (moved < 1e-7 * top)
 			break;
 	}
 	/* what the drive leaves over is the current, so that the volts add up exactly */
@@ -58,23 +58,29 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 /* A reservoir over one step of the implicit midpoint rule: mid = base + gain * (current into it). */
 struct midpoint {
 	double base, gain;
+	double cross; /* doubler: and this times the current into the twin */
 };
 
 static struct midpoint cap_midpoint(const struct cycle *c, const struct cycle_state *s, int k,
                                     double step_s)
 {
 	const struct cycle_cap *cap = &c->caps[k];
-	struct midpoint m;
+	struct midpoint m = { 0 };
 
 	if (cap->farad <= 0.0) {
 		m.gain = 1.0 / cap->load_siemens;
 		m.base = -cap->load_amps * m.gain;
 	} else if (cap->twin >= 0) {
-		/* both capacitors of a doubler carry the same load; taken at the step's start */
-		const double amps = cap->load_amps +
-			cap->load_siemens * (s->volts[k] + s->volts[cap->twin]);
-		m.gain = step_s / (2.0 * cap->farad);
-		m.base = s->volts[k] - m.gain * amps;
+		/* both capacitors of a doubler carry the same load, which sees their sum */
+		const double beta = step_s / (2.0 * cap->farad);
+		const double twin_beta = step_s / (2.0 * c->caps[cap->twin].farad);
+		const double d = 1.0 + (beta + twin_beta) * cap->load_siemens;
+		const double sum = (s->volts[k] + s->volts[cap->twin] -
+		                    (beta + twin_beta) * cap->load_amps) / d;
+
+		m.base = s->volts[k] - beta * (cap->load_amps + cap->load_siemens * sum);
+		m.gain = beta * (1.0 - cap->load_siemens * beta / d);
+		m.cross = -beta * twin_beta * cap->load_siemens / d;
 	} else {
 		const double beta = step_s / (2.0 * cap->farad);
 		const double d = 1.0 + beta * cap->load_siemens;
@@ -91,7 +97,7 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 	const double step_s = 1.0 / (2.0 * CYCLE_HALF_SAMPLES * c->line_hz);
 	const double turn_cos = cos(step_rad), turn_sin = sin(step_rad);
 	double wave_sin = sin(0.5 * step_rad), wave_cos = cos(0.5 * step_rad);
-	double emf = 0.0;
+	double emf = 0.0, source_before = 0.0;
 	double others = 0.0, before = 0.0; /* sample before: current beside the primary; all of it */
 	double start_volts[CYCLE_CAPS_MAX], start_amps[CYCLE_CAPS_MAX];
 
@@ -124,11 +130,11 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 			amps[p] = 0.0;
 
 		const double source = c->transformer ? open_node - node_ohms * others : open_node;
-		if (n == 0)
-			emf = source;
+		emf += source - source_before; /* near enough to start from */
+		source_before = source;
 		double load = 0.0; /* everything that the emf feeds */
 		for (int i = 0; i < 30; i++) {
-			double load_slope = c->emf_siemens;
+			double load_slope = c->emf_siemens, by_emf[CYCLE_PATHS_MAX];
 
 			load = c->emf_siemens * emf + mag;
 			for (int p = 0; p < c->n_paths; p++) {
@@ -148,6 +154,8 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 					for (int q = 0; q < c->n_paths; q++)
 						if (q != p && c->paths[q].cap == path->cap)
 							base += gain * amps[q];
+						else if (cap->twin >= 0 && c->paths[q].cap == cap->twin)
+							base += mid[path->cap].cross * amps[q];
 					drive -= base;
 					ohms += gain;
 					if (cap->choke_henry > 0.0) {
@@ -164,19 +172,26 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 					amps[p] = path_current(path, drive, ohms, &state->root[p],
 					                       &slope[p]);
 				}
+				by_emf[p] = 0.0;
 				if (!path->on_line) {
 					const double sign = path->polarity != 0 ? path->polarity :
 						(signed_volts < 0.0 ? -1.0 : 1.0);
 					load += path->ratio * sign * amps[p];
 					load_slope += path->ratio * path->ratio * slope[p];
+					by_emf[p] = path->ratio * sign * slope[p];
 				}
 			}
 			const double miss = source - emf_ohms * load - emf;
 			const double step = miss / (1.0 + emf_ohms * load_slope);
 
-			if (fabs(step) < 1e-9 * c->line_peak)
-				break;
 			emf += step;
+			if (fabs(step) < 1e-4 * c->line_peak) {
+				/* a last step this small is as good along the tangent */
+				for (int p = 0; p < c->n_paths; p++)
+					amps[p] += by_emf[p] * step;
+				load += load_slope * step;
+				break;
+			}
 		}
 
 		/* the sums; every loss is a difference of volts times the current through it */
@@ -204,14 +219,16 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 		}
 		for (int k = 0; k < c->n_caps; k++) {
 			const struct cycle_cap *cap = &c->caps[k];
-			double into = 0.0, gd = 0.0;
+			double into = 0.0, into_twin = 0.0, gd = 0.0;
 
 			for (int p = 0; p < c->n_paths; p++)
 				if (c->paths[p].cap == k) {
 					into += amps[p];
 					gd += slope[p];
+				} else if (cap->twin >= 0 && c->paths[p].cap == cap->twin) {
+					into_twin += amps[p];
 				}
-			const double volts = mid[k].base + mid[k].gain * into;
+			const double volts = mid[k].base + mid[k].gain * into + mid[k].cross * into_twin;
 			double out = into, next = volts;
 
 			if (cap->farad > 0.0) {
@@ -249,7 +266,10 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 			double m00 = 0.0, m01 = 0.0, m10 = 0.0, m11 = 0.0;
 			if (cap->farad > 0.0) {
 				const double beta = step_s / (2.0 * cap->farad);
-				const double dbase = mid[k].gain / beta; /* 1/D */
+				/* d(base)/d(start volts); for a doubler its twin goes along */
+				const double dbase = cap->twin < 0 ? mid[k].gain / beta :
+					1.0 - 2.0 * beta * cap->load_siemens /
+					(1.0 + 2.0 * beta * cap->load_siemens);
 				const double dmid = dbase * (1.0 - mid[k].gain * gd);
 				m00 = 2.0 * dmid - 1.0;
 				if (choke) {

@@ -3,7 +3,7 @@
 #include <math.h>
 
 const double emission_reserve = 10.0;
-const double emission_rectifier_reserve = 1.25 * 3.5;
+const double emission_rectifier_reserve = 2.5 * 7.0;
 
 static const double steepness = 13.5;
 

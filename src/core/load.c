@@ -20,9 +20,10 @@
 
 static const double root2 = 1.41421356237309504880;
 
-enum { SWEEPS_MAX = 120 };
-static const double reservoirs_close = 1e-8; /* of a rail's peak volts, a cycle */
-static const double emf_close = 1e-9;
+enum { SWEEPS_MAX = 120, FREE_SWEEPS = 20 };
+static const double reservoirs_close = 1e-6; /* of a rail's peak volts, a span */
+static const double emf_close = 1e-7;
+static const double least_amps = 1e-7; /* in an input choke: less is none */
 
 /* Everything that one solve carries from sweep to sweep. */
 struct solve {
@@ -34,11 +35,14 @@ struct solve {
 	double heater_ohms[NET_HEATERS_MAX];
 	double winding_siemens[NET_WINDINGS_MAX]; /* heaters and shorts on a winding */
 	double string_ohms;
-	double emf_rms;
+	double emf_rms, emf_move; /* and its last step */
 	struct rail_tree tree;
 	struct cycle cycle;
 	struct cycle_state state;
 	struct cycle_means means;
+	/* volts at which a reservoir was seen to gain and to lose over a span */
+	double gains_at[CYCLE_CAPS_MAX], loses_at[CYCLE_CAPS_MAX];
+	int n_sweeps;
 	int rail_cap[NET_RAILS_MAX];   /* first reservoir of a source rail, or -1 */
 	int cap_rail[CYCLE_CAPS_MAX];
 	int path_rail[CYCLE_PATHS_MAX];
@@ -304,6 +308,10 @@ static void start_solve(struct solve *s, const struct load_start *start)
 	const bool warm = start && start->warm && start->line_volts > 0.0;
 	const double scale = warm ? s->line_volts / start->line_volts : 0.0;
 
+	for (int k = 0; k < CYCLE_CAPS_MAX; k++) {
+		s->gains_at[k] = -INFINITY;
+		s->loses_at[k] = INFINITY;
+	}
 	s->emf_rms = warm ? start->emf_rms * scale : 0.97 * s->line_volts;
 	if (s->settle_heaters)
 		for (int h = 0; h < net->n_heaters; h++)
@@ -337,6 +345,42 @@ static void start_solve(struct solve *s, const struct load_start *start)
 	}
 }
 
+/* Newton's next volts of reservoir k, kept between where it was seen to gain and to lose: the
+ * charging curve has a knee at the peak, and a cold rectifier next to none but the knee. */
+static double keep_between(struct solve *s, int k, double before, double change, double next,
+                           double peak)
+{
+	double *gains = &s->gains_at[k], *loses = &s->loses_at[k];
+
+	if (change > 0.0)
+		*gains = before;
+	else
+		*loses = before;
+	/* emf and load lines move under it: a bracket that closed on nothing is opened again */
+	if (*loses > 1.01 * peak)
+		*loses = 1.01 * peak;
+	/* only into a short does half of a doubler charge the wrong way round */
+	const double lowest = s->cycle.caps[k].twin >= 0 ? -peak : 0.0;
+	if (*gains < lowest)
+		*gains = lowest;
+	if (*gains >= *loses - 1e-7 * peak) {
+		*gains = change > 0.0 ? before : lowest;
+		*loses = change > 0.0 ? 1.01 * peak : before;
+	}
+	if (next > *gains && next < *loses)
+		return next;
+	const double middle = 0.5 * (*gains + *loses);
+	/* A bound that Newton contradicts was perhaps seen at another emf: at first it holds only
+	 * once.  Should that go in circles, the bounds stay and halving ends it. */
+	if (s->n_sweeps < FREE_SWEEPS) {
+		if (next <= *gains)
+			*gains = -INFINITY;
+		else
+			*loses = INFINITY;
+	}
+	return middle;
+}
+
 /* One sweep.  Returns the largest relative move of emf and reservoirs. */
 static double sweep(struct solve *s)
 {
@@ -354,6 +398,9 @@ static double sweep(struct solve *s)
 		const int r = s->cap_rail[k];
 
 		c->caps[k].load_siemens = s->tree.siemens[r];
+		/* a reservoir that its load empties within a sample is none: a dead short */
+		if (c->caps[k].twin < 0 && c->caps[k].farad * 4.0 * CYCLE_HALF_SAMPLES * net->line_hz < s->tree.siemens[r])
+			c->caps[k].farad = 0.0;
 		c->caps[k].load_amps = s->tree.amps[r] - s->tree.siemens[r] * s->tree.volts[r];
 	}
 	c->line_peak = root2 * s->line_volts;
@@ -393,21 +440,26 @@ static double sweep(struct solve *s)
 
 		if (c->caps[k].farad <= 0.0)
 			continue;
-		if (c->caps[k].choke_henry > 0.0) {
-			const double det = a * q - b * p;
+		const double det = a * q - b * p;
+		/* a choke without current at either end has no state of its own */
+		const bool choke = c->caps[k].choke_henry > 0.0 &&
+			(before_amps[k] > least_amps || s->state.amps[k] > least_amps) &&
+			det > 1e-9;
+		if (choke) {
 			step = (q * dv - b * di) / det;
 			amps_step = (a * di - p * dv) / det;
 		} else {
 			step = dv / (a > 1e-12 ? a : 1e-12);
 		}
-		/* never past the peak, never far in one step: the curve bends at the knee */
 		double next = before[k] + step;
-		if (next > peak)
-			next = before[k] < peak ? 0.5 * (before[k] + peak) : peak;
-		if (next < 0.2 * before[k])
-			next = 0.2 * before[k];
+		if (net->rails[s->cap_rail[k]].plate_short_siemens > 0.0)
+			; /* ac through a shorted rectifier: nearly linear, and of either sign */
+		else if (!choke)
+			next = keep_between(s, k, before[k], dv, next, peak);
+		else if (next > peak || next < 0.0)
+			next = 0.5 * (before[k] + (next > peak ? peak : 0.0));
 		s->state.volts[k] = next;
-		if (c->caps[k].choke_henry > 0.0) {
+		if (choke) {
 			s->state.amps[k] = before_amps[k] + amps_step;
 			if (s->state.amps[k] < 0.0)
 				s->state.amps[k] = 0.0;
@@ -433,13 +485,19 @@ static double sweep(struct solve *s)
 	const double emf_miss = fabs(emf - s->emf_rms) / s->line_volts;
 	if (emf_miss > worst)
 		worst = emf_miss;
-	s->emf_rms = emf;
+	/* Where emission rules a heavy load, a sag cools the heaters and calms the very load that
+	 * caused it: the emf then swings about its value, and Aitken's step stops that. */
+	const double move = emf - s->emf_rms;
+	const double ratio = fabs(s->emf_move) > 0.0 ? move / s->emf_move : 0.0;
+	const double step = ratio < -0.5 && ratio > -3.0 ? move / (1.0 - ratio) : move;
+	s->emf_rms += step;
+	s->emf_move = step;
 	return worst;
 }
 
 static bool iterate(struct solve *s)
 {
-	for (int i = 0; i < SWEEPS_MAX; i++)
+	for (s->n_sweeps = 0; s->n_sweeps < SWEEPS_MAX; s->n_sweeps++)
 		if (sweep(s) < emf_close)
 			return true;
 	return false;

@@ -165,9 +165,7 @@ static int tube_rectifier(struct build *b, int r, struct err *err)
 		               "all tubes of the rectifier, or another form", rail->name, place);
 	rail->drop_volts = from->form == FORM_BRIDGE ? 2.0 * drop_volts : drop_volts;
 	rail->drop_amps = drop_amps * parallel;
-	/* a plate must give seven times its share of the dc at the peak (6X4: 245 mA at 35), and
-	 * a quarter more in a good tube; see core/emission.h */
-	rail->saturation_amps = 2.0 * emission_rectifier_reserve * max_dc / plates * parallel;
+	rail->saturation_amps = emission_rectifier_reserve * max_dc / plates * parallel;
 	return 0;
 }
 
@@ -320,7 +318,7 @@ static int assume_rail(struct build *b, struct err *err)
 		rail->drop_volts = type->drop_volts > 0.0 ? type->drop_volts : 25.0;
 		rail->drop_amps = type->drop_amps > 0.0 ? type->drop_amps :
 			type->max_dc_amps > 0.0 ? type->max_dc_amps : 1.5 * amps;
-		rail->saturation_amps = 2.0 * emission_rectifier_reserve / plates *
+		rail->saturation_amps = emission_rectifier_reserve / plates *
 			(type->max_dc_amps > 0.0 ? type->max_dc_amps : 1.5 * amps);
 	} else {
 		rail->rectifier = RECTIFIER_SILICON;

@@ -129,8 +129,11 @@ static double branch_amps(const struct rail_tree *t, const struct network *net, 
 	const double gain = rail->pass_amps / (0.005 * rail->pass_volts);
 	const double set = gain * (rail->pass_volts - vc);
 
-	if (set <= 0.0)
-		return 0.0;
+	if (set <= 0.0) {
+		/* above its volts: nothing flows; the way back there is what Newton must see */
+		*ret_by_child = -gain;
+		return set;
+	}
 	const double amps = emission_limit_slope(on, set, &bend_on);
 	(void)emission_limit_slope(set, on, &bend_set);
 	*ret_by_parent = bend_on * on_slope;
@@ -184,9 +187,12 @@ void rail_tree_solve(struct rail_tree *t, const struct network *net)
 			if (rail->source != RAIL_FROM_RAIL)
 				continue;
 			change[r] = damping * (alpha[r] * change[rail->parent] + gamma[r]);
+			/* no rail stands above what feeds it */
 			double next = t->volts[r] + change[r];
+			if (next > t->volts[rail->parent])
+				next = 0.5 * (t->volts[r] + t->volts[rail->parent]);
 			if (next < 0.0)
-				next = 0.0;
+				next = 0.5 * t->volts[r];
 			change[r] = next - t->volts[r];
 			if (fabs(change[r]) > 1e-9 * (1.0 + t->volts[r]))
 				moved = true;

@@ -6,15 +6,18 @@
  * I_s ~ T^2 exp(-W/kT).  Below that limit space charge rules.  What flows is the lesser of the
  * two, rounded where they meet because a cathode's surface is not uniform.
  *
- * The two constants, and from what they are derived (never from a simulated circuit):
- * - steepness W/kT0 = 13.5 (W = 1.22 eV at 1050 K): a 6X4 plate saturates near 1.6 mA at 49 per
- *   cent of heater volts (measured: R. Latta, Frostburg State University, "Saturation of the
- *   6X4"), and at rated volts must supply its rated steady peak of 245 mA (General Electric data
- *   sheet) with a reserve of a quarter: 306 mA.  Oxide cathodes: 1.0-1.3 eV in the literature.
+ * The constants, and from what they are derived (never from a simulated circuit):
+ * - steepness W/kT0 = 13.5: W = 1.2 eV at 1030 K.  Oxide cathodes: effective work functions of
+ *   1.0 to 1.3 eV and working temperatures of 960 to 1100 K in the literature (1020 K: Metson,
+ *   1958).  A check, not an input: a 6X4 plate was measured to saturate near 1.6 mA at 49 per
+ *   cent of heater volts (Frostburg State University, physics faculty pages, "Saturation of
+ *   the 6X4"); these constants give 3.3 mA, within the factor of three that they are given.
  * - receiving tubes: saturation is ten times the operating current at rated heater volts
  *   (common practice, no source: a tube is called weak when it falls off at 10 per cent low
  *   heater volts).  Then the load is nearly whole at 75-80 per cent of heater volts, collapses
  *   between 65 and 50, and is next to nothing below 45.
+ * - rectifiers: two and a half times the rated steady peak, which is seven times a plate's
+ *   share of the rated dc (6X4: 245 mA a plate at 35 mA; General Electric data sheet).
  * Both are uncertain by a factor of several in an old tube; the band says so.
  */
 #ifndef MAINSTAIR_CORE_EMISSION_H
@@ -23,8 +26,7 @@
 /* Saturation over operating current of a receiving tube's cathode at rated heater volts. */
 extern const double emission_reserve;
 
-/* Saturation current of one rectifier path over the tube's rated dc output: a rated steady
- * peak of 3.5 times the dc (6X4: 245 mA at 70 mA, General Electric data sheet) and a quarter. */
+/* Saturation current of a rectifier plate over its share of the rated dc output. */
 extern const double emission_rectifier_reserve;
 
 /** Saturation current over its value at rated temperature; u: heater temperature as a fraction
