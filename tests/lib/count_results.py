@@ -13,8 +13,11 @@ import xml.etree.ElementTree as ElementTree
 logs, least, status = pathlib.Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
 
 try:
-    suites = ElementTree.parse(logs / "testlog.junit.xml").getroot()
-    with (logs / "testlog.json").open(encoding="utf-8") as lines:
+    # With a wrapper meson puts its name into theirs: testlog-san_wrap.sh.json
+    (results_file,) = logs.glob("testlog*.junit.xml")
+    (programs_file,) = logs.glob("testlog*.json")
+    suites = ElementTree.parse(results_file).getroot()
+    with programs_file.open(encoding="utf-8") as lines:
         programs = [json.loads(line) for line in lines]
 except (OSError, ElementTree.ParseError, ValueError) as error:
     print(f"meson left no results that can be read: {error}")
