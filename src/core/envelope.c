@@ -21,6 +21,8 @@ static double watts_with(struct network *scratch, int k, double factor, double l
 
 	network_scale(scratch, k, factor);
 	load_settled(scratch, line_volts, &start, &at);
+	if (!at.converged) /* a near start is not always a good one */
+		load_settled(scratch, line_volts, NULL, &at);
 	network_scale(scratch, k, 1.0 / factor);
 	return at.converged ? at.watts : (double)NAN;
 }

@@ -109,7 +109,7 @@ static void heaters_of_string(struct solve *s)
 			broken = broken || net->heaters[h].open;
 			amps = net->heaters[h].amps;
 		}
-	s->string_ohms = INFINITY;
+	s->string_ohms = (double)INFINITY;
 	if (!any)
 		return;
 	if (!s->settle_heaters || broken) {
@@ -219,10 +219,10 @@ static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
 					emission += emission_share(s->u[rail->rectifier_by[i]]);
 			emission /= rail->n_rectifier_by;
 		}
-		p->saturation = rail->saturation_amps > 0.0 ? rail->saturation_amps * emission : INFINITY;
+		p->saturation = rail->saturation_amps > 0.0 ? rail->saturation_amps * emission : (double)INFINITY;
 	} else {
 		p->drop_volts = rail->drop_volts;
-		p->saturation = INFINITY;
+		p->saturation = (double)INFINITY;
 	}
 	if (faulty)
 		p->short_siemens = rail->plate_short_siemens;
@@ -309,8 +309,8 @@ static void start_solve(struct solve *s, const struct load_start *start)
 	const double scale = warm ? s->line_volts / start->line_volts : 0.0;
 
 	for (int k = 0; k < CYCLE_CAPS_MAX; k++) {
-		s->gains_at[k] = -INFINITY;
-		s->loses_at[k] = INFINITY;
+		s->gains_at[k] = -(double)INFINITY;
+		s->loses_at[k] = (double)INFINITY;
 	}
 	s->emf_rms = warm ? start->emf_rms * scale : 0.97 * s->line_volts;
 	if (s->settle_heaters)
@@ -374,9 +374,9 @@ static double keep_between(struct solve *s, int k, double before, double change,
 	 * once.  Should that go in circles, the bounds stay and halving ends it. */
 	if (s->n_sweeps < FREE_SWEEPS) {
 		if (next <= *gains)
-			*gains = -INFINITY;
+			*gains = -(double)INFINITY;
 		else
-			*loses = INFINITY;
+			*loses = (double)INFINITY;
 	}
 	return middle;
 }
@@ -418,9 +418,9 @@ static double sweep(struct solve *s)
 				c->emf_siemens += net->windings[w].ratio * winding_divide(s, w) *
 					s->winding_siemens[w];
 		magnetising(net, s->emf_rms, &c->mag_peak_linear, &c->mag_peak_ninth);
-		if (s->string_ohms < INFINITY)
+		if (s->string_ohms < (double)INFINITY)
 			c->line_siemens += 1.0 / s->string_ohms;
-	} else if (s->string_ohms < INFINITY) {
+	} else if (s->string_ohms < (double)INFINITY) {
 		c->emf_siemens = 1.0 / s->string_ohms;
 	}
 
@@ -441,10 +441,11 @@ static double sweep(struct solve *s)
 		if (c->caps[k].farad <= 0.0)
 			continue;
 		const double det = a * q - b * p;
-		/* a choke without current at either end has no state of its own */
+		/* A choke without current at either end has no state of its own; one whose current
+		 * breaks off here or there from sweep to sweep settles better at its own pace. */
 		const bool choke = c->caps[k].choke_henry > 0.0 &&
 			(before_amps[k] > least_amps || s->state.amps[k] > least_amps) &&
-			det > 1e-9;
+			det > 1e-9 && s->n_sweeps < FREE_SWEEPS;
 		if (choke) {
 			step = (q * dv - b * di) / det;
 			amps_step = (a * di - p * dv) / det;
@@ -526,7 +527,7 @@ static void report(struct solve *s, struct load_result *ret)
 		if (heater->winding >= 0) {
 			volts = ret->emf * winding_divide(s, heater->winding);
 		} else {
-			volts = s->string_ohms < INFINITY ?
+			volts = s->string_ohms < (double)INFINITY ?
 				sqrt(node_squared) * s->heater_ohms[h] / s->string_ohms : 0.0;
 		}
 		ret->heater_share[h] = volts / heater->volts;
@@ -536,7 +537,7 @@ static void report(struct solve *s, struct load_result *ret)
 		else
 			ret->split_heaters += ret->heater_watts[h];
 	}
-	if (s->string_ohms < INFINITY)
+	if (s->string_ohms < (double)INFINITY)
 		ret->split_dropper = node_squared * net->dropper_ohms /
 			(s->string_ohms * s->string_ohms);
 	ret->split_fault = net->line_shunt_siemens * m->line_node_squared;

@@ -47,11 +47,11 @@ void rail_tree_prepare(struct rail_tree *t, const struct network *net, const dou
 
 			t->draw_saturation[r][d] = draw->kind == DRAW_SPACE_CHARGE ?
 				draw->emission * draw->amps * emission_of(net, draw->by, draw->n_by, u) :
-				INFINITY;
+				(double)INFINITY;
 		}
 		t->pass_saturation[r] = rail->regulator == REGULATOR_SERIES_PASS ?
 			emission_reserve * rail->pass_amps *
-			emission_of(net, rail->regulator_by, rail->n_regulator_by, u) : INFINITY;
+			emission_of(net, rail->regulator_by, rail->n_regulator_by, u) : (double)INFINITY;
 	}
 }
 

@@ -1,0 +1,63 @@
+#include <locale.h>
+#include <signal.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "commands.h"
+
+static const struct command {
+	const char *name;
+	int (*run)(int argc, char **argv);
+	const char *synopsis, *what;
+} commands[] = {
+	{ "envelope", cmd_envelope, "PROFILE [--volts LIST] [--format table|csv]",
+	  "expected watts, their band and the abort line" },
+	{ "check", cmd_check, "PROFILE...", "what a profile leaves open, and what to measure next" },
+	{ "simulate", cmd_simulate, "PROFILE [--fault F] [--link PATH]",
+	  "a virtual unit, variac and meter behind a pseudo-terminal" },
+	{ "tubes", cmd_tubes, "[PATTERN]", "the tube and lamp tables" },
+};
+
+static void print_help(FILE *to)
+{
+	(void)fprintf(to,
+	              "mainstair brings tube-era mains gear back to life: it computes what this very "
+	              "unit\nshould draw at each line voltage, walks you up in stages, and judges every "
+	              "reading.\n\nUsage: mainstair COMMAND …   (mainstair COMMAND --help says more)\n\n");
+	for (size_t i = 0; i < sizeof commands / sizeof *commands; i++)
+		(void)fprintf(to, "  %-9s %s\n            %s\n", commands[i].name, commands[i].synopsis,
+		              commands[i].what);
+	(void)fprintf(to,
+	              "\n  --help     this page\n  --version  the program's version\n\n"
+	              "Exit status: 0 done (all in band), 1 something over or under, 3 an abort, 2 bad "
+	              "usage\nor input.\n\n"
+	              "Mains and rail voltages kill. mainstair watches and advises; it switches nothing "
+	              "and\nprotects nobody: the plug within reach does. Local electrical codes and a "
+	              "licensed\nperson's word stand above anything it prints.\n");
+}
+
+int main(int argc, char **argv)
+{
+	/* Characters follow the user's locale; numbers never do. */
+	(void)setlocale(LC_CTYPE, "");
+	/* A reader that went away (`| head`) ends a print; it is told by the failing write. */
+	(void)signal(SIGPIPE, SIG_IGN);
+	if (argc < 2) {
+		print_help(stderr);
+		return EXIT_USAGE;
+	}
+	if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 ||
+	    strcmp(argv[1], "help") == 0) {
+		print_help(stdout);
+		return EXIT_DONE;
+	}
+	if (strcmp(argv[1], "--version") == 0) {
+		(void)printf("mainstair %s\n", MAINSTAIR_VERSION);
+		return EXIT_DONE;
+	}
+	for (size_t i = 0; i < sizeof commands / sizeof *commands; i++)
+		if (strcmp(argv[1], commands[i].name) == 0)
+			return commands[i].run(argc - 1, argv + 1);
+	(void)fprintf(stderr, "mainstair: no command '%.40s'; mainstair --help lists them\n", argv[1]);
+	return EXIT_USAGE;
+}
