@@ -16,4 +16,8 @@ int cmd_envelope(int argc, char **argv);
 int cmd_check(int argc, char **argv);
 int cmd_simulate(int argc, char **argv);
 
+int cmd_run(int argc, char **argv);      /* without a terminal 1: over or under, 3: an abort;
+                                             128 + N: ended by signal N */
+int cmd_replay(int argc, char **argv);   /* 128 + N: ended by signal N */
+
 #endif

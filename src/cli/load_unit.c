@@ -34,7 +34,8 @@ static int build(struct loaded_unit *u, struct complaints *c)
 	return 0;
 }
 
-int unit_load(struct loaded_unit *ret, const char *path)
+/* From the file at path, or from text when that is not NULL. */
+static int load(struct loaded_unit *ret, const char *path, const char *text, size_t n)
 {
 	struct complaints c;
 	struct err err;
@@ -43,9 +44,12 @@ int unit_load(struct loaded_unit *ret, const char *path)
 	*ret = (struct loaded_unit){ .accuracy = meter_accuracy_default };
 	buf_init(&ret->text);
 	complaints_init(&c, path);
+	if (text)
+		buf_add(&ret->text, text, n);
 	if (table_file_load(&ret->tables, &err) != 0)
 		complain("%s", err.text);
-	else if (profile_read(path, &ret->profile, &ret->text, &c) == 0 &&
+	else if ((text ? profile_parse_text(text, n, &ret->profile, &c)
+	               : profile_read(path, &ret->profile, &ret->text, &c)) == 0 &&
 	         profile_check_types(&ret->profile, &ret->tables, &c) == 0)
 		status = build(ret, &c);
 	complain_all(&c);
@@ -53,6 +57,16 @@ int unit_load(struct loaded_unit *ret, const char *path)
 	if (status != 0)
 		unit_release(ret);
 	return status;
+}
+
+int unit_load(struct loaded_unit *ret, const char *path)
+{
+	return load(ret, path, NULL, 0);
+}
+
+int unit_load_text(struct loaded_unit *ret, const char *name, const char *text, size_t n)
+{
+	return load(ret, name, text, n);
 }
 
 int unit_plan(struct loaded_unit *u, double bench_line_volts)

@@ -28,6 +28,10 @@ struct loaded_unit {
  *  has gone to standard error as `mainstair: FILE:LINE: …`, with nothing to release. */
 int unit_load(struct loaded_unit *ret, const char *path);
 
+/** The same from the n bytes of a profile that came from elsewhere (a record); `name` stands in the
+ *  complaints for the file. */
+int unit_load_text(struct loaded_unit *ret, const char *name, const char *text, size_t n);
+
 /** Make the stage plan for a line of bench_line_volts (0: nameplate).  0, or -1 after a complaint
  *  (out of memory). */
 int unit_plan(struct loaded_unit *u, double bench_line_volts);

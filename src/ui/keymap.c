@@ -38,6 +38,8 @@ const struct key_row keymap[] = {
 	{CHAR('s'), IN_VARIAC, REQUEST_VARIAC_FOLLOW, "s", "to the stage",
 	 "virtual variac: to the volts that the instruction names"},
 	{CHAR('z'), IN_VARIAC, REQUEST_VARIAC_ZERO, "z", "to zero", "virtual variac: to zero"},
+	{CHAR('v'), IN_VARIAC, REQUEST_PROBE, "v", NULL,
+	 "read all rails with the virtual voltmeter"},
 
 	{CHAR(' '), IN_REPLAY, REQUEST_PAUSE, "Space", "pause/go", "pause the replay or let it go on"},
 	{KEY(RIGHT), IN_REPLAY, REQUEST_NEXT_EVENT, "Right", "next", "step to the next event"},

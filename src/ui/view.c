@@ -337,7 +337,7 @@ void view_build(const struct session *s, const struct surroundings *around, stru
 	ret->events = s->shown;
 	ret->events_first = s->shown_first;
 	ret->n_events = s->n_shown;
-	ret->recorded = s->n_events;
+	ret->n_all = s->n_events;
 
 	if (s->phase == PHASE_ABORT) {
 		ret->screen = SCREEN_ABORT;
@@ -347,7 +347,7 @@ void view_build(const struct session *s, const struct surroundings *around, stru
 		ret->alarm = s->stop_event;
 	} else if (around->help) {
 		ret->screen = SCREEN_HELP;
-	} else if (s->phase == PHASE_CAUTIONS) {
+	} else if (s->phase == PHASE_CAUTIONS && !around->replay) {
 		ret->screen = SCREEN_CAUTIONS;
 	} else {
 		ret->screen = SCREEN_PAGE;

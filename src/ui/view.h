@@ -54,7 +54,8 @@ struct surroundings {
 	double variac_volts;         /* virtual variac; NAN: there is none */
 	char meter[120];             /* health of the meter; "" when typed */
 	enum role meter_role;
-	char record[200];            /* where the record is */
+	char record[256];            /* where the record is */
+	unsigned long recorded;      /* events that are on the disk */
 	bool record_failed;          /* `record` says how: an alarm */
 
 	bool replay;
@@ -126,7 +127,7 @@ struct view {
 	/* record: a ring of the newest events */
 	const struct event *events;
 	size_t events_first, n_events;
-	unsigned long recorded;
+	unsigned long n_all;         /* events of the run, shown or not */
 
 	struct event alarm;     /* abort or stop: what raised it, and when */
 };

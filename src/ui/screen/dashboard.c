@@ -258,6 +258,8 @@ static void draw_events(const struct view *v, struct canvas *c, int row, int row
 		view_clock(ev->seconds, clock);
 		view_event_line(ev, line, sizeof line);
 		int at = row + rows - 1 - k;
+		if (v->n_all - 1 - (unsigned long)k >= v->around.recorded) /* not on the disk yet */
+			canvas_glyph(c, at, 0, ROLE_CAUTION, GLYPH_SETTLING);
 		canvas_format(c, at, 1, 8, ROLE_DIM, "%7s", clock);
 		canvas_text(c, at, 10, c->cols - 11, ROLE_DIM, line);
 	}

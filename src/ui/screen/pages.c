@@ -124,6 +124,8 @@ int screen_record(const struct view *v, struct canvas *c)
 		view_event_line(ev, line, sizeof line);
 		snprintf(text, sizeof text, "%8s  %s", clock, line);
 		canvas_text(c, row, 1, c->cols - 2, ROLE_PLAIN, text);
+		if (v->n_all - v->n_events + (unsigned long)i >= v->around.recorded)
+			canvas_glyph(c, row, 0, ROLE_CAUTION, GLYPH_SETTLING);
 	}
 	return first;
 }

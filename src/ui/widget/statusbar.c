@@ -76,7 +76,8 @@ void statusbar_health(const struct view *v, struct canvas *c, int row)
 	if (a->record[0] && col + 12 < c->cols) {
 		canvas_glyph(c, row, col + 1, ROLE_DIM, GLYPH_DOT);
 		col += 3;
+		const char *name = strrchr(a->record, '/');
 		canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, "%lu recorded in %s",
-			v->recorded, a->record);
+			a->recorded, name ? name + 1 : a->record);
 	}
 }

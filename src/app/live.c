@@ -1,0 +1,551 @@
+#include "app/live.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include "app/curve.h"
+
+/* A line was understood, but asked about before it is believed. */
+struct question {
+	bool asked;
+	struct event event;
+	char line[PROMPT_BYTES_MAX];
+};
+
+struct live {
+	const struct live_setup *setup;
+	struct loop *loop;
+	struct feed feed;
+	struct run run;
+	struct curve curve;
+	struct prompt prompt;
+	struct surroundings around;
+	struct question question;
+	struct view view;
+	double start_s;          /* monotonic, at run time 0 */
+	int more;                /* rows below the end of the screen, at the last drawing */
+	bool cautions_seen;      /* to their end */
+	bool quitting;           /* "end the run?" is asked */
+	bool done, dirty;
+	enum session_phase phase; /* at the last look: a change to an alarm rings the bell */
+	bool blind;
+};
+
+static double now_s(const struct live *l)
+{
+	return (loop_monotonic_s() - l->start_s) * l->setup->speed;
+}
+
+static bool in_alarm(const struct live *l)
+{
+	return l->run.session->phase == PHASE_ABORT || l->run.session->phase == PHASE_STOPPED;
+}
+
+/* What the entry line answers; cut to fit. */
+__attribute__((format(printf, 3, 4)))
+static void say(struct live *l, enum role role, const char *format, ...)
+{
+	va_list ap;
+	va_start(ap, format);
+	vsnprintf(l->around.echo, sizeof l->around.echo, format, ap);
+	va_end(ap);
+	l->around.echo_role = role;
+}
+
+/* --- drawing ------------------------------------------------------------------------------ */
+
+static unsigned contexts(const struct live *l)
+{
+	const struct session *s = l->run.session;
+	unsigned in = IN_LIVE;
+
+	if (in_alarm(l)) {
+		in |= IN_ALARM | IN_ENTRY | (l->prompt.length > 0 ? IN_LINE : 0);
+		if (l->prompt.length == 0 && l->feed.ops->turn)
+			in |= IN_VARIAC;
+		return in;
+	}
+	if (l->question.asked)
+		return in | IN_QUESTION;
+	if (l->quitting)
+		return in | IN_QUIT;
+	if (l->more > 0 || l->around.scroll > 0)
+		in |= IN_SCROLL;
+	if (l->around.help)
+		return in | IN_HELP;
+	if (s->phase == PHASE_CAUTIONS)
+		return in | IN_CAUTIONS;
+	in |= IN_ENTRY;
+	if (l->prompt.length > 0)
+		return in | IN_LINE;
+	in |= IN_DASHBOARD;
+	if (s->instruction == DO_LOOK)
+		in |= IN_LOOK;
+	if (l->feed.ops->turn)
+		in |= IN_VARIAC;
+	return in;
+}
+
+static void gather(struct live *l)
+{
+	const struct session *s = l->run.session;
+	struct surroundings *a = &l->around;
+
+	a->contexts = contexts(l);
+	a->curve = l->curve.points;
+	a->n_curve = l->curve.n;
+	a->prompt = s->phase == PHASE_CAUTIONS || l->question.asked || l->quitting ? NULL : &l->prompt;
+	a->variac_volts = l->feed.ops->variac ? l->feed.ops->variac(l->feed.self) : (double)NAN;
+	bool well = l->feed.ops->describe(l->feed.self, s->now_s, a->meter, sizeof a->meter);
+	a->meter_role = well ? ROLE_DIM : ROLE_CAUTION;
+	a->recorded = run_recorded(&l->run);
+	a->record_failed = l->run.trouble[0] != '\0';
+	snprintf(a->record, sizeof a->record, "%s", a->record_failed ? l->run.trouble
+		: l->run.record ? record_path(l->run.record) : "");
+	view_build(s, a, &l->view);
+}
+
+static void draw(struct live *l)
+{
+	gather(l);
+	l->more = loop_draw(l->loop, &l->view);
+	if (contexts(l) != l->around.contexts) { /* it turned out longer, or shorter, than before */
+		gather(l);
+		l->more = loop_draw(l->loop, &l->view);
+	}
+	if (l->view.screen == SCREEN_CAUTIONS && l->more == 0)
+		l->cautions_seen = true;
+	l->dirty = false;
+}
+
+void live_first_frame(struct loop *loop, const struct live_setup *setup, const struct feed *feed)
+{
+	struct view v = {.screen = SCREEN_CAUTIONS, .around = {.title = setup->title,
+		.chassis = setup->chassis, .source = feed->source, .invented = feed->invented,
+		.contexts = IN_LIVE | IN_CAUTIONS, .variac_volts = (double)NAN}};
+	(void)loop_draw(loop, &v);
+}
+
+/* --- what the user wants ------------------------------------------------------------------- */
+
+static void put(struct live *l, struct event *ev)
+{
+	ev->seconds = now_s(l);
+	run_put(&l->run, ev);
+	l->dirty = true;
+}
+
+static void note(struct live *l, enum event_kind kind, const char *text)
+{
+	run_note(&l->run, now_s(l), kind, text);
+	l->dirty = true;
+}
+
+/* A reading or a voltmeter's, believed: into the run, and how it was understood to the screen. */
+static void believe(struct live *l, const struct event *understood, const char *echo)
+{
+	struct event ev = *understood;
+
+	put(l, &ev);
+	if (ev.kind == EVENT_READING)
+		say(l, theme_verdict_role(ev.verdict), "%s: %s", echo, verdict_word(ev.verdict));
+	else if (ev.kind == EVENT_IMPOSSIBLE)
+		say(l, ROLE_CAUTION, "recorded, not believed: %s", ev.note);
+	else
+		say(l, ROLE_PLAIN, "%s", echo);
+}
+
+static void ask(struct live *l, const struct typed *typed, const char *line)
+{
+	l->question.asked = true;
+	l->question.event = typed->event;
+	snprintf(l->question.line, sizeof l->question.line, "%s", line);
+	snprintf(l->around.question, sizeof l->around.question, "%s", typed->echo);
+	note(l, EVENT_QUESTIONED, line);
+}
+
+static void drop_question(struct live *l)
+{
+	l->question.asked = false;
+	l->around.question[0] = '\0';
+}
+
+/* "stage 3": where to go next, by the number that the table of stages has. */
+static bool choose_stage(struct live *l, const char *line)
+{
+	const struct plan *plan = l->setup->unit.plan;
+	int number = 0, end = 0;
+
+	if (strncasecmp(line, "stage", 5) != 0)
+		return false;
+	if (sscanf(line + 5, " %3d %n", &number, &end) != 1 || line[5 + end] != '\0' ||
+	    number < 1 || number > plan->n_stages) {
+		say(l, ROLE_CAUTION, "stage 1 to %d, as in: stage 3", plan->n_stages);
+		prompt_set(&l->prompt, line);
+		return true;
+	}
+	struct event ev = {.kind = EVENT_STAGE, .stage = number - 1,
+		.volts = plan->stages[number - 1].volts, .watts = (double)NAN, .amps = (double)NAN,
+		.power_factor = (double)NAN, .note = "chosen"};
+	put(l, &ev);
+	say(l, ROLE_PLAIN, "next: stage %d, %.0f V", number, ev.volts);
+	return true;
+}
+
+static void acknowledge_alarm(struct live *l)
+{
+	if (l->run.session->phase == PHASE_STOPPED) {
+		note(l, EVENT_STOP_ACKNOWLEDGED, "off");
+		say(l, ROLE_PLAIN, "stop acknowledged, recorded");
+	} else if (l->run.session->phase == PHASE_ABORT) {
+		note(l, EVENT_ABORT_ACKNOWLEDGED, "off");
+		say(l, ROLE_PLAIN, "abort acknowledged, recorded");
+	} else {
+		say(l, ROLE_CAUTION, "off: there is no abort or stop to acknowledge");
+	}
+}
+
+static void enter(struct live *l)
+{
+	char line[PROMPT_BYTES_MAX];
+	struct typed typed;
+
+	prompt_take(&l->prompt, line);
+	size_t n = strlen(line);
+	while (n > 0 && line[n - 1] == ' ')
+		line[--n] = '\0';
+	const char *start = line + strspn(line, " ");
+
+	if (start[0] == '\0') {
+		return;
+	} else if (strcasecmp(start, "off") == 0) {
+		acknowledge_alarm(l);
+	} else if (start[0] == '"') {
+		note(l, EVENT_NOTE, start + 1);
+		say(l, ROLE_PLAIN, "noted");
+	} else if (!choose_stage(l, start)) {
+		session_understand(l->run.session, start, &typed);
+		switch (typed.kind) {
+		case TYPED_READING:
+		case TYPED_RAIL:
+			believe(l, &typed.event, typed.echo);
+			break;
+		case TYPED_QUESTION:
+			ask(l, &typed, start);
+			break;
+		case TYPED_WRONG: /* back to the line, to be mended */
+			say(l, ROLE_CAUTION, "%s", typed.echo);
+			prompt_set(&l->prompt, start);
+			break;
+		}
+	}
+}
+
+static void answer_look(struct live *l, bool yes)
+{
+	char text[EVENT_NOTE_MAX];
+	if (l->view.look < 0)
+		return;
+	snprintf(text, sizeof text, "%s: %s", yes ? "yes" : "no",
+		l->view.plan_stage->looks[l->view.look]);
+	note(l, EVENT_LOOK, text);
+	if (yes)
+		say(l, ROLE_PLAIN, "%s", "");
+	else
+		say(l, ROLE_CAUTION, "not as expected: recorded; find out why before you step up");
+}
+
+static void answer(struct live *l, bool yes)
+{
+	if (l->question.asked) {
+		struct question q = l->question;
+		drop_question(l);
+		if (yes) {
+			believe(l, &q.event, "believed");
+		} else {
+			prompt_set(&l->prompt, q.line);
+			say(l, ROLE_PLAIN, "not believed; edit it");
+		}
+	} else if (l->quitting) {
+		l->quitting = false;
+		l->around.question[0] = '\0';
+		l->done = yes;
+	} else {
+		answer_look(l, yes);
+	}
+}
+
+static void ask_to_quit(struct live *l)
+{
+	const struct session *s = l->run.session;
+	l->quitting = true;
+	if (s->have_reading && s->last.volts > 1)
+		snprintf(l->around.question, sizeof l->around.question,
+			"The line was at %.0f V. End the run? Its record stays.", s->last.volts);
+	else
+		snprintf(l->around.question, sizeof l->around.question,
+			"End the run? Its record stays.");
+}
+
+static void turn_variac(struct live *l, enum request request)
+{
+	double volts = l->feed.ops->variac(l->feed.self);
+	if (request == REQUEST_VARIAC_UP)
+		volts += 1;
+	else if (request == REQUEST_VARIAC_DOWN)
+		volts -= 1;
+	else if (request == REQUEST_VARIAC_UP_FAR)
+		volts += 10;
+	else if (request == REQUEST_VARIAC_DOWN_FAR)
+		volts -= 10;
+	else if (request == REQUEST_VARIAC_ZERO)
+		volts = 0;
+	else
+		volts = l->run.session->instruction_volts;
+	l->feed.ops->turn(l->feed.self, fmax(volts, 0));
+}
+
+static void probe_rails(struct live *l)
+{
+	struct event ev;
+	for (int i = 0; l->feed.ops->probe(l->feed.self, i, &ev); i++)
+		put(l, &ev);
+	say(l, ROLE_PLAIN, "rails read with the virtual voltmeter");
+}
+
+static void scroll(struct live *l, int rows)
+{
+	int page = l->loop->canvas.rows / 2;
+	rows *= page > 1 ? page : 1;
+	if (rows > 0 && rows > l->more)
+		rows = l->more;
+	l->around.scroll = l->around.scroll + rows > 0 ? l->around.scroll + rows : 0;
+}
+
+static void stop_now(struct live *l)
+{
+	struct event ev = {.kind = EVENT_STOP, .stage = l->run.session->stage,
+		.volts = l->view.have_reading ? l->view.volts : (double)NAN,
+		.watts = l->view.have_reading ? l->view.watts : (double)NAN,
+		.amps = (double)NAN, .power_factor = (double)NAN};
+	put(l, &ev);
+}
+
+static void obey(struct live *l, enum request request)
+{
+	switch (request) {
+	case REQUEST_STOP:
+		stop_now(l);
+		break;
+	case REQUEST_ACKNOWLEDGE:
+		if (l->cautions_seen) {
+			note(l, EVENT_CAUTIONS, "acknowledged");
+			l->around.scroll = 0;
+		}
+		break;
+	case REQUEST_HELP:
+	case REQUEST_BACK:
+		l->around.help = request == REQUEST_HELP;
+		l->around.scroll = 0;
+		break;
+	case REQUEST_NEXT_PAGE:
+		l->around.page = (l->around.page + 1) % PAGES;
+		l->around.scroll = 0;
+		break;
+	case REQUEST_SCROLL_UP:
+	case REQUEST_SCROLL_DOWN:
+		scroll(l, request == REQUEST_SCROLL_DOWN ? 1 : -1);
+		break;
+	case REQUEST_QUIT:
+		ask_to_quit(l);
+		break;
+	case REQUEST_REDRAW:
+		l->loop->anew = true;
+		break;
+	case REQUEST_YES:
+	case REQUEST_NO:
+		answer(l, request == REQUEST_YES);
+		break;
+	case REQUEST_ENTER:
+		enter(l);
+		break;
+	case REQUEST_CLEAR:
+	case REQUEST_ERASE:
+	case REQUEST_DELETE:
+	case REQUEST_LEFT:
+	case REQUEST_RIGHT:
+	case REQUEST_LINE_START:
+	case REQUEST_LINE_END:
+	case REQUEST_OLDER:
+	case REQUEST_NEWER:
+		prompt_request(&l->prompt, request);
+		break;
+	case REQUEST_VARIAC_UP:
+	case REQUEST_VARIAC_DOWN:
+	case REQUEST_VARIAC_UP_FAR:
+	case REQUEST_VARIAC_DOWN_FAR:
+	case REQUEST_VARIAC_ZERO:
+	case REQUEST_VARIAC_FOLLOW:
+		turn_variac(l, request);
+		break;
+	case REQUEST_PROBE:
+		probe_rails(l);
+		break;
+	case REQUEST_NONE:
+	case REQUEST_PAUSE:
+	case REQUEST_FASTER:
+	case REQUEST_SLOWER:
+	case REQUEST_NEXT_EVENT:
+	case REQUEST_PREVIOUS_EVENT:
+	case REQUEST_NEXT_STAGE:
+	case REQUEST_PREVIOUS_STAGE:
+	case REQUEST_FIRST_FINDING:
+	case REQUEST_FIRST_EVENT:
+	case REQUEST_LAST_EVENT:
+		break; /* replay's own: no key makes them here */
+	}
+}
+
+/* An alarm has come up or gone: nothing half done may stand in its way or outlive it. */
+static void look_at_phase(struct live *l)
+{
+	const struct session *s = l->run.session;
+	if (s->phase != l->phase && in_alarm(l)) {
+		prompt_request(&l->prompt, REQUEST_CLEAR);
+		drop_question(l);
+		l->quitting = false;
+		l->around.help = false;
+		l->around.scroll = 0;
+		say(l, ROLE_PLAIN, "%s", "");
+		terminal_bell(l->loop->terminal);
+	}
+	if (s->blind && !l->blind)
+		terminal_bell(l->loop->terminal);
+	l->phase = s->phase;
+	l->blind = s->blind;
+}
+
+static void take_key(struct live *l, struct stroke stroke)
+{
+	unsigned in = contexts(l);
+	enum request request = keymap_request(in, stroke);
+
+	l->dirty = true;
+	if (request != REQUEST_NONE) {
+		obey(l, request);
+	} else if (stroke.kind == STROKE_CHAR && (in & IN_ENTRY)) {
+		if (!prompt_insert(&l->prompt, stroke.code))
+			say(l, ROLE_CAUTION, "the line is full");
+	} else if (stroke.kind == STROKE_CHAR && (in & IN_QUESTION) && stroke.code != ' ') {
+		/* A new line is being typed: the questioned one stays unbelieved, in the history. */
+		drop_question(l);
+		say(l, ROLE_PLAIN, "not believed");
+		(void)prompt_insert(&l->prompt, stroke.code);
+	}
+	look_at_phase(l);
+}
+
+/* --- the loop -------------------------------------------------------------------------------- */
+
+static void take_feed(struct live *l, short revents)
+{
+	struct event ev;
+	double now = now_s(l);
+	l->feed.ops->step(l->feed.self, revents, now);
+	while (l->feed.ops->next(l->feed.self, &ev)) {
+		run_put(&l->run, &ev);
+		l->dirty = true;
+	}
+}
+
+/* Run seconds until something happens by time alone. */
+static double next_due(const struct live *l)
+{
+	double now = now_s(l), due = l->feed.ops->due(l->feed.self);
+	due = fmin(due, run_sync_due(&l->run));
+	if (l->run.session->phase != PHASE_CAUTIONS) /* clocks on the screen: whole seconds */
+		due = fmin(due, floor(now) + fmax(1, l->setup->speed / 2));
+	return fmax(due - now, 0);
+}
+
+static int run_loop(struct live *l)
+{
+	struct loop_wake wake;
+	struct stroke stroke;
+	bool refining = true; /* the plots' curve, while there is nothing better to do */
+	double drawn_s = -1; /* whole run seconds at the last drawing */
+
+	for (;;) {
+		if (l->dirty)
+			draw(l);
+		if (run_wants_sync(&l->run, now_s(l))) {
+			run_sync(&l->run);
+			draw(l);
+		}
+		if (l->done)
+			return 0;
+		refining = refining && curve_step(&l->curve);
+		l->dirty |= refining;
+		loop_wait(l->loop, l->feed.ops->fd(l->feed.self),
+			refining ? 0 : next_due(l) / l->setup->speed, &wake);
+		if (wake.ended_by)
+			return wake.ended_by;
+		if (wake.resized)
+			l->dirty = true;
+		take_feed(l, wake.revents);
+		run_tick(&l->run, now_s(l));
+		look_at_phase(l);
+		while (!l->done && terminal_key(l->loop->terminal, &stroke))
+			take_key(l, stroke);
+		double second = floor(now_s(l));
+		if (second > drawn_s && l->run.session->phase != PHASE_CAUTIONS) {
+			drawn_s = second;
+			l->dirty = true;
+		}
+	}
+}
+
+int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed,
+             struct record_writer *record, int *ret_signal, char *where, size_t size,
+             struct err *err)
+{
+	struct live *l = calloc(1, sizeof *l);
+	int status = -1;
+
+	*ret_signal = 0;
+	where[0] = '\0';
+	if (!l) {
+		struct err ignored;
+		(void)record_finish(record, &ignored);
+		err_set(err, ERR_NOMEM, "out of memory");
+		goto out;
+	}
+	l->setup = setup;
+	l->loop = loop;
+	l->feed = feed;
+	l->dirty = true;
+	l->around = (struct surroundings){.title = setup->title, .chassis = setup->chassis,
+		.source = feed.source, .invented = feed.invented, .typed_only = feed.watch_s <= 0};
+	l->start_s = loop_monotonic_s();
+	if (run_init(&l->run, &setup->unit, feed.watch_s, record, setup->program, err) != 0)
+		goto out;
+	curve_init(&l->curve, &setup->unit);
+	*ret_signal = run_loop(l);
+
+	/* The user gets the terminal back before the disk is waited for. */
+	loop_close(loop);
+	char why[64] = "ended by the user";
+	if (*ret_signal)
+		snprintf(why, sizeof why, "ended by signal %d", *ret_signal);
+	run_note(&l->run, now_s(l), EVENT_END, why);
+	status = run_finish(&l->run, where, size, err);
+out:
+	loop_close(loop);
+	feed_close(&feed);
+	free(l);
+	return status;
+}

@@ -1,0 +1,33 @@
+/*
+ * app/live.h - the dashboard on a power-up that happens now
+ *
+ * Layer: app.  Keys become requests, requests events, events go through the run (app/run.h).
+ */
+#ifndef MAINSTAIR_APP_LIVE_H
+#define MAINSTAIR_APP_LIVE_H
+
+#include "app/feed.h"
+#include "app/loop.h"
+#include "app/run.h"
+
+struct live_setup {
+	struct run_unit unit;
+	const char *title;            /* the instrument's name; any text */
+	enum chassis chassis;
+	const char *program;          /* name and version, for the record */
+	double speed;                 /* run seconds in a second; 1 unless all is virtual */
+};
+
+/** Show the cautions before there is a plan: what a slow profile has to work out must not hold
+ *  back the first picture. */
+void live_first_frame(struct loop *l, const struct live_setup *setup, const struct feed *feed);
+
+/** Run until the user or a signal ends it.  `feed` and `record` are taken, also on failure.  On
+ *  return the terminal is given back (loop_close()), the end is recorded and the record closed.
+ *  *ret_signal: the signal that ended it, 0: the user.  `where` (`size` bytes): the record's
+ *  path.  0, or -1 with err: out of memory, or not everything reached the disk. */
+int live_run(struct loop *l, const struct live_setup *setup, struct feed feed,
+             struct record_writer *record, int *ret_signal, char *where, size_t size,
+             struct err *err);
+
+#endif

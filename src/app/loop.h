@@ -1,0 +1,55 @@
+/*
+ * app/loop.h - one thread, one wait: keys, signals, a feed's descriptor, the nearest deadline
+ *
+ * Layer: app.  live.c and replay.c each draw, wait here, and act on what woke them.  Dialogs are
+ * state, never a loop of their own.
+ */
+#ifndef MAINSTAIR_APP_LOOP_H
+#define MAINSTAIR_APP_LOOP_H
+
+#include <signal.h>
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "mainstair/base/err.h"
+#include "ui/canvas.h"
+#include "ui/terminal.h"
+#include "ui/view.h"
+
+struct loop {
+	struct terminal *terminal;
+	struct canvas canvas;
+	int signal_fd;
+	sigset_t before; /* the signal mask to go back to */
+	bool anew;       /* draw everything at the next loop_draw() */
+};
+
+/* What ended a wait; several may be true. */
+struct loop_wake {
+	bool keys;       /* take them with terminal_key() */
+	bool resized;
+	int ended_by;    /* a signal, SIGHUP also when the terminal went away; 0: go on */
+	short revents;   /* of the feed's descriptor */
+};
+
+/** Monotonic time. */
+int64_t loop_monotonic_ms(void);
+double loop_monotonic_s(void);
+
+/** Block the signals that end or resize, take the terminal.  0, or -1 with err and nothing to
+ *  close. */
+int loop_open(struct loop *ret, struct err *err);
+
+/** Give the terminal back; the signals stay blocked until loop_release(), so that what ends the
+ *  program can still be recorded in peace.  Both take a loop that was never opened (zeroed). */
+void loop_close(struct loop *l);
+void loop_release(struct loop *l);
+
+/** Draw a view and show it.  Returns the rows that lie below the end of the screen. */
+int loop_draw(struct loop *l, const struct view *v);
+
+/** Wait for at most `wait_s` seconds (INFINITY: for ever; 0: only look), or until something of
+ *  *ret comes about.  feed_fd -1: none. */
+void loop_wait(struct loop *l, int feed_fd, double wait_s, struct loop_wake *ret);
+
+#endif

@@ -1,0 +1,366 @@
+/* mainstair run PROFILE - the dashboard on a power-up; without a terminal, the same headless */
+#include "cli/commands.h"
+
+#include <getopt.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "app/feed_bench.h"
+#include "app/feed_meter.h"
+#include "app/headless.h"
+#include "app/live.h"
+#include "cli/load_unit.h"
+#include "cli/output.h"
+#include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
+#include "mainstair/core/fault.h"
+
+static const char usage[] =
+	"usage: mainstair run [OPTION]... PROFILE\n"
+	"\n"
+	"The staged power-up of the unit in PROFILE on the dashboard: what it should draw at every\n"
+	"voltage, whether it does, and what to do next. Readings are typed, or come from a meter.\n"
+	"\n"
+	"  --meter SPEC     PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text,\n"
+	"                   as in modbus:/dev/ttyUSB0,9600,8N1,1\n"
+	"  --record FILE    where the record goes; it must not be there yet. Without it, a new file\n"
+	"                   in $XDG_DATA_HOME/mainstair (~/.local/share/mainstair)\n"
+	"  --bench          a virtual unit, variac and meter instead of real ones: a demonstration\n"
+	"  --fault WORDS    put a fault into the virtual unit, as in `rail main short`; may be\n"
+	"                   given again; mainstair simulate --help lists them\n"
+	"  --speed FACTOR   with --bench: simulated seconds a second (1; up to 50)\n"
+	"\n"
+	"With --bench and without a terminal the walk is done at once, in simulated time, and its\n"
+	"table printed; a record is then kept only with --record.\n"
+	"Exit status: 0 the run was ended by its user; 128 + N by signal N; 2 bad usage or input.\n"
+	"Without a terminal: 0 all in band, 1 over or under, 3 an abort, 2 bad usage or input.\n";
+
+static const char program[] = "mainstair " MAINSTAIR_VERSION;
+
+enum { FAULTS_MAX = 8, WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128 };
+static const double speed_most = 50;
+
+struct run_options {
+	const char *profile, *record, *meter;
+	const char *faults[FAULTS_MAX];
+	int n_faults;
+	bool bench;
+	double speed;
+	struct meter_config meter_config;
+};
+
+/* What both the dashboard and the headless walk need of a unit. */
+static struct run_unit judged_by(const struct loaded_unit *u)
+{
+	return (struct run_unit){u->network, u->plan, &u->rule, &u->accuracy};
+}
+
+static int create_record(const struct run_options *o, const struct loaded_unit *u,
+                         struct record_writer **ret, struct err *err)
+{
+	struct record_head head = {
+		.started_s = (int64_t)time(NULL),
+		.program = program,
+		.profile = {.name = o->profile, .text = u->text.data, .len = u->text.len},
+		.bench = {.name = "", .text = ""},
+	};
+	return record_create(o->record, u->profile.name, &head, ret, err);
+}
+
+static int open_feed(const struct run_options *o, const struct loaded_unit *u, struct feed *ret,
+                     struct err *err)
+{
+	if (o->bench)
+		return feed_bench_open(ret, u->network, o->faults, o->n_faults, err);
+	if (o->meter)
+		return feed_meter_open(ret, &o->meter_config, err);
+	*ret = feed_typed();
+	return 0;
+}
+
+/* --- without a terminal ------------------------------------------------------------------- */
+
+static void number_cell(struct buf *out, double value, int decimals)
+{
+	char digits[64] = "-";
+	if (isfinite(value))
+		(void)num_print(digits, sizeof digits, value, decimals);
+	buf_addf(out, "%s\t", digits);
+}
+
+static void print_walk(const struct loaded_unit *u, const struct headless_result *r, struct buf *out)
+{
+	struct buf rows = BUF_INIT;
+	char name[PROFILE_TEXT_MAX];
+
+	(void)text_show(name, sizeof name, u->profile.name, strlen(u->profile.name));
+	buf_addf(out, "%s on the virtual bench: a demonstration, nothing is measured; ", name);
+	add_number(out, r->seconds, 0);
+	buf_adds(out, " s simulated\n");
+	buf_adds(&rows, "STAGE\tVOLTS\tLOW W\tWATTS\tHIGH W\tABORT W\tREAD V\tREAD W\tVERDICT\t\n");
+	for (int i = 0; i < u->plan->n_stages; i++) {
+		const struct band *band = &u->plan->stages[i].band;
+		const struct session_stage *s = &r->stages[i];
+		buf_addf(&rows, "%d\t", i + 1);
+		number_cell(&rows, band->volts, 1);
+		number_cell(&rows, band->low, 2);
+		number_cell(&rows, band->expected, 2);
+		number_cell(&rows, band->high, 2);
+		number_cell(&rows, band->abort_watts, 2);
+		number_cell(&rows, s->have_reading ? s->reading.volts : (double)NAN, 1);
+		number_cell(&rows, s->have_reading ? s->reading.watts : (double)NAN, 2);
+		buf_addf(&rows, "%s\t\n", s->have_reading ? verdict_word(s->reading.verdict) : "-");
+	}
+	align_columns(out, &rows, "rrrrrrrrl");
+	out->failed |= rows.failed;
+	buf_release(&rows);
+}
+
+static int walk_status(const struct headless_result *r)
+{
+	if (r->end == HEADLESS_ABORTED)
+		return WALK_ABORT;
+	for (int i = 0; i < PLAN_STAGES_MAX; i++)
+		if (r->stages[i].have_reading && (r->stages[i].reading.verdict == VERDICT_OVER ||
+				r->stages[i].reading.verdict == VERDICT_UNDER))
+			return WALK_FINDING;
+	return r->end == HEADLESS_SOAKED ? EXIT_DONE : WALK_FINDING;
+}
+
+static void print_end(const struct headless_result *r, struct buf *out)
+{
+	switch (r->end) {
+	case HEADLESS_SOAKED:
+		buf_adds(out, "Full line reached, in band.\n");
+		break;
+	case HEADLESS_HELD:
+		buf_addf(out, "Held at ");
+		add_number(out, r->reading.volts, 1);
+		buf_addf(out, " V: %s; no step up from there.\n", verdict_word(r->last));
+		break;
+	case HEADLESS_ABORTED:
+		buf_adds(out, "ABORT at ");
+		add_number(out, r->abort.volts, 1);
+		buf_adds(out, " V: ");
+		add_number(out, r->abort.watts, 2);
+		buf_adds(out, " W, abort line ");
+		add_number(out, r->abort_band.abort_watts, 2);
+		buf_adds(out, " W. Variac to zero.\n");
+		break;
+	case HEADLESS_ENDLESS:
+		buf_adds(out, "Not settled after hours: given up.\n");
+		break;
+	}
+}
+
+static int walk(const struct run_options *o, struct loaded_unit *u)
+{
+	struct headless_result *r = calloc(1, sizeof *r);
+	struct record_writer *record = NULL;
+	struct buf out = BUF_INIT;
+	struct run_unit unit;
+	struct feed feed = {0};
+	struct run run = {0};
+	struct err err;
+	char where[4096] = "";
+	int status = EXIT_USAGE;
+
+	if (!r) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	if (unit_plan(u, 0) != 0)
+		goto out;
+	unit = judged_by(u);
+	if (open_feed(o, u, &feed, &err) != 0 ||
+	    (o->record && create_record(o, u, &record, &err) != 0) ||
+	    run_init(&run, &unit, feed.watch_s, record, program, &err) != 0) {
+		complain("%s", err.text);
+		goto out;
+	}
+	headless_run(&run, &feed, r);
+	status = walk_status(r);
+	print_walk(u, r, &out);
+	print_end(r, &out);
+	if (run_finish(&run, where, sizeof where, &err) != 0) {
+		complain("%s", err.text);
+		status = EXIT_USAGE;
+	}
+	if (where[0]) {
+		char shown[512];
+		(void)text_show(shown, sizeof shown, where, strlen(where));
+		buf_addf(&out, "record: %s\n", shown);
+	}
+	if (output_flush(&out) != EXIT_DONE)
+		status = EXIT_USAGE;
+out:
+	feed_close(&feed);
+	buf_release(&out);
+	free(r);
+	return status;
+}
+
+/* --- the dashboard -------------------------------------------------------------------------- */
+
+static int dashboard(const struct run_options *o, struct loaded_unit *u)
+{
+	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
+		.program = program, .speed = o->speed};
+	struct record_writer *record = NULL;
+	struct feed feed = {0};
+	struct loop loop = {0};
+	struct err err;
+	char where[4096] = "", shown[512];
+	int signal_number = 0, status = EXIT_USAGE;
+
+	if (open_feed(o, u, &feed, &err) != 0 || loop_open(&loop, &err) != 0) {
+		complain("%s", err.text);
+		goto out;
+	}
+	live_first_frame(&loop, &setup, &feed);
+	if (unit_plan(u, 0) != 0)
+		goto out;
+	setup.unit = judged_by(u);
+	if (create_record(o, u, &record, &err) != 0) {
+		loop_close(&loop);
+		complain("%s", err.text);
+		goto out;
+	}
+	status = EXIT_DONE;
+	if (live_run(&loop, &setup, feed, record, &signal_number, where, sizeof where, &err) != 0) {
+		complain("%s", err.text);
+		status = EXIT_USAGE;
+	}
+	feed = (struct feed){0};
+	if (where[0]) {
+		struct buf out = BUF_INIT;
+		(void)text_show(shown, sizeof shown, where, strlen(where));
+		buf_addf(&out, "record: %s\n", shown);
+		(void)output_flush(&out); /* the terminal may have gone: the record has not */
+		buf_release(&out);
+	}
+	if (signal_number)
+		status = ENDED_BY_SIGNAL + signal_number;
+out:
+	loop_close(&loop);
+	loop_release(&loop);
+	feed_close(&feed);
+	return status;
+}
+
+/* --- options ---------------------------------------------------------------------------------- */
+
+/* 0, or -1 after a complaint. */
+static int check_options(struct run_options *o)
+{
+	struct err err;
+
+	if (o->bench && o->meter) {
+		complain("run: --bench and --meter exclude each other");
+		return -1;
+	}
+	if (!o->bench && (o->n_faults > 0 || o->speed > 1 || o->speed < 1)) {
+		complain("run: --fault and --speed are for the virtual bench: add --bench");
+		return -1;
+	}
+	if (o->meter && meter_parse_spec(o->meter, &o->meter_config, &err) != 0) {
+		complain("--meter: %s", err.text);
+		return -1;
+	}
+	if (!o->bench && !terminal_is_there()) {
+		complain("run: the dashboard needs a terminal on standard input and output; "
+			"run --bench does without, and mainstair judge reads a list of readings");
+		return -1;
+	}
+	return 0;
+}
+
+static int parse_speed(const char *text, double *ret)
+{
+	struct quantity q;
+	struct err err;
+
+	if (num_parse(text, UNIT_NONE, &q, &err) != 0) {
+		complain("--speed: %s", err.text);
+		return -1;
+	}
+	if (!(q.value >= 0.1 && q.value <= speed_most)) {
+		complain("--speed: 0.1 to 50, please");
+		return -1;
+	}
+	*ret = q.value;
+	return 0;
+}
+
+int cmd_run(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{"meter", required_argument, NULL, 'm'},
+		{"record", required_argument, NULL, 'r'},
+		{"bench", no_argument, NULL, 'b'},
+		{"fault", required_argument, NULL, 'f'},
+		{"speed", required_argument, NULL, 's'},
+		{"help", no_argument, NULL, 'h'},
+		{NULL, 0, NULL, 0},
+	};
+	struct run_options o = {.speed = 1};
+	int option;
+
+	meter_config_default(&o.meter_config, METER_MODBUS);
+	opterr = 0;
+	optind = 0;
+	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
+		switch (option) {
+		case 'm':
+			o.meter = optarg;
+			break;
+		case 'r':
+			o.record = optarg;
+			break;
+		case 'b':
+			o.bench = true;
+			break;
+		case 'f':
+			if (o.n_faults == FAULTS_MAX) {
+				complain("run: at most %d faults at once", FAULTS_MAX);
+				return EXIT_USAGE;
+			}
+			o.faults[o.n_faults++] = optarg;
+			break;
+		case 's':
+			if (parse_speed(optarg, &o.speed) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'h':
+			return output_text(usage);
+		default:
+			complain_option(option, argv);
+			return EXIT_USAGE;
+		}
+	}
+	if (argc - optind != 1) {
+		complain("run: one PROFILE, please; see mainstair run --help");
+		return EXIT_USAGE;
+	}
+	o.profile = argv[optind];
+	if (check_options(&o) != 0)
+		return EXIT_USAGE;
+
+	struct loaded_unit *u = malloc(sizeof *u);
+	if (!u) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	int status = EXIT_USAGE;
+	if (unit_load(u, o.profile) == 0) {
+		if (o.meter && o.meter_config.accuracy_given)
+			u->accuracy = o.meter_config.accuracy;
+		status = terminal_is_there() ? dashboard(&o, u) : walk(&o, u);
+		unit_release(u);
+	}
+	free(u);
+	return status;
+}
