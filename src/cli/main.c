@@ -10,6 +10,9 @@ static const struct command {
 	int (*run)(int argc, char **argv);
 	const char *synopsis, *what;
 } commands[] = {
+	{ "run", cmd_run, "PROFILE [--meter SPEC] [--record FILE] [--bench]",
+	  "the dashboard on a staged power-up" },
+	{ "replay", cmd_replay, "RECORD [--profile PROFILE]", "the dashboard on a saved power-up" },
 	{ "envelope", cmd_envelope, "PROFILE [--volts LIST] [--format table|csv]",
 	  "expected watts, their band and the abort line" },
 	{ "check", cmd_check, "PROFILE...", "what a profile leaves open, and what to measure next" },
