@@ -214,7 +214,8 @@ static int check_kind(enum unit unit, enum unit own, const char *written, size_t
 		return 0;
 	(void)shown(show, written, n);
 	if (own == UNIT_NONE)
-		return err_set(err, ERR_INPUT, "`%s`: a plain number is expected here, no unit", show);
+		return err_set(err, ERR_INPUT, "`%s`: a plain number is expected here, no unit",
+		               show);
 	return err_set(err, ERR_INPUT, "`%s` is %s: %s expected here (%s)", show,
 	               unit_names[unit].name, unit_names[own].name, unit_symbol(own));
 }
@@ -477,7 +478,7 @@ size_t num_print_unit(char *dst, size_t size, double value, enum unit unit, int 
 	} else if (unit != UNIT_NONE && fabs(value) > 0) {
 		size_t i = unit == UNIT_SECOND ? 2 : 0; /* no kiloseconds */
 
-		/* half a last digit below the step counts as the step: 999.96 V is 1 kV in 4 digits */
+		/* half a last digit below a step counts as the step: 999.96 V is 1 kV in 4 */
 		while (i < last && fabs(value) < prefixes[i].scale * (1 - 0.5 * pow(10, -digits)))
 			i++;
 		prefix = prefixes[i].prefix;

@@ -139,8 +139,9 @@ int text_unescape(struct buf *out, const char *s, size_t n, struct err *err)
 			}
 			return err_set(err, ERR_INPUT, "\\x needs two digits 0-9a-f behind it");
 		default:
-			return err_set(err, ERR_INPUT,
-			               "a backslash starts \\\\, \\t, \\n, \\r or \\xHH, nothing else");
+			return err_set(
+			        err, ERR_INPUT,
+			        "a backslash starts \\\\, \\t, \\n, \\r or \\xHH, nothing else");
 		}
 		i++;
 	}

@@ -126,7 +126,8 @@ static char *clean_value(struct scan *scan, const char *key, char *s, bool *quot
 		s++;
 		end = strchr(s, '"');
 		if (!end) {
-			complaints_add(scan->c, scan->line, title, key, "the closing \" is missing");
+			complaints_add(scan->c, scan->line, title, key,
+			               "the closing \" is missing");
 			return NULL;
 		}
 		*end = '\0';
@@ -214,7 +215,8 @@ static void scan_entry(struct scan *scan, char *s)
 	while (end > s && is_blank(end[-1]))
 		end--;
 	if (!is_name(s, (size_t)(end - s)) || end - s >= INI_NAME_MAX) {
-		refuse(scan, "before the = stands one word of up to 31 letters, digits and . _ + -");
+		refuse(scan,
+		       "before the = stands one word of up to 31 letters, digits and . _ + -");
 		return;
 	}
 	if (scan->section == SECTION_NONE) {
@@ -259,8 +261,9 @@ static void scan_line(struct scan *scan, char *s, size_t n)
 	for (size_t i = 0, len; i < n; i += len) {
 		len = s[i] == '\t' ? 1 : text_printable(s + i, n - i);
 		if (len == 0) {
-			refuse(scan, s[i] == '\0' ? "a NUL byte: this is not a text file" :
-			                            "a control character, or a byte that is not UTF-8");
+			refuse(scan, s[i] == '\0'
+			                     ? "a NUL byte: this is not a text file"
+			                     : "a control character, or a byte that is not UTF-8");
 			keep_key(scan, s);
 			return;
 		}
@@ -328,7 +331,8 @@ void ini_release(struct ini_doc *doc)
 int ini_find_section(const struct ini_doc *doc, const char *kind, const char *name)
 {
 	for (int i = 0; i < doc->n_sections; i++)
-		if (text_same(doc->sections[i].kind, kind) && text_same(doc->sections[i].name, name))
+		if (text_same(doc->sections[i].kind, kind) &&
+		    text_same(doc->sections[i].name, name))
 			return i;
 	return -1;
 }

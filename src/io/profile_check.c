@@ -44,14 +44,15 @@ static void check_instrument(const struct profile_reader *r)
 	if (section < 0 && r->doc->section_lost)
 		return;
 	if (section < 0) {
-		complaints_add(r->c, COMPLAINT_WHOLE_FILE, NULL, NULL,
-		               "there is no [instrument] section: its name and line_volts are needed");
+		complaints_add(
+		        r->c, COMPLAINT_WHOLE_FILE, NULL, NULL,
+		        "there is no [instrument] section: its name and line_volts are needed");
 		return;
 	}
 	for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
 		if (!ini_find(r->doc, section, needed[i]))
-			complaints_add(r->c, r->doc->sections[section].line, "instrument", needed[i],
-			               "is missing");
+			complaints_add(r->c, r->doc->sections[section].line, "instrument",
+			               needed[i], "is missing");
 	if (!p->line_hz.given && p->line_volts.given)
 		p->line_hz.value = p->line_volts.value < 160 ? 60 : 50;
 	if (p->n_tubes == 0 && p->n_lamps == 0 && p->n_rails == 0 && !r->doc->section_lost)
@@ -98,9 +99,10 @@ static void check_supply(const struct profile_reader *r)
 		/* with the supply written out the string is surplus; without, it was forgotten */
 		if (has_section(r, "string") &&
 		    !ini_find(r->doc, ini_find_section(r->doc, "instrument", ""), "supply"))
-			complaints_add(r->c, section_line(r, "string"), "string", NULL,
-			               "belongs to a series-string set: write `supply = series-string` "
-			               "into [instrument]");
+			complaints_add(
+			        r->c, section_line(r, "string"), "string", NULL,
+			        "belongs to a series-string set: write `supply = series-string` "
+			        "into [instrument]");
 		return;
 	}
 	for (int i = 0; i < p->n_tubes; i++)
@@ -115,10 +117,12 @@ static void check_supply(const struct profile_reader *r)
 		               "a series-string set without any [winding NAME] has no transformer");
 	for (int i = 0; i < p->n_windings; i++)
 		if (!winding_used(p, i))
-			complaints_add(r->c, p->windings[i].line,
-			               r->doc->sections[profile_section(r, "winding", i)].title, NULL,
-			               "nothing is on it: in a series-string set say what is (`on %s`, "
-			               "`winding = %s`)", p->windings[i].name, p->windings[i].name);
+			complaints_add(
+			        r->c, p->windings[i].line,
+			        r->doc->sections[profile_section(r, "winding", i)].title, NULL,
+			        "nothing is on it: in a series-string set say what is (`on %s`, "
+			        "`winding = %s`)",
+			        p->windings[i].name, p->windings[i].name);
 }
 
 /* ---- places ---- */
@@ -145,7 +149,8 @@ static void check_places(const struct profile_reader *r)
 	/* twice within one section has been told already */
 	for (int i = 0; i < n; i++)
 		for (int k = 0; k < i; k++)
-			if (text_same(all[i].place, all[k].place) && all[i].section != all[k].section)
+			if (text_same(all[i].place, all[k].place) &&
+			    all[i].section != all[k].section)
 				complaints_add(r->c, all[i].line, all[i].section, all[i].place,
 				               "this place is there already, in [%s] on line %d",
 				               all[k].section, all[k].line);
@@ -223,15 +228,17 @@ static void check_form(const struct rail_check *check, struct profile_rail *rail
 		at_key(check, "form", "full-wave needs a centre-tapped winding, not the line: "
 		                      "half-wave, bridge or doubler");
 	else if (rail->form == FORM_FULL_WAVE && !tapped)
-		at_key(check, "form", "full-wave needs a centre-tapped winding (250-0-250); this one is "
-		                      "not: bridge?");
+		at_key(check, "form",
+		       "full-wave needs a centre-tapped winding (250-0-250); this one is "
+		       "not: bridge?");
 }
 
 static void check_rectified(const struct rail_check *check, struct profile_rail *rail)
 {
 	if (has(check, "through"))
-		at_key(check, "through", "belongs to a rail fed `from` another; ahead of a reservoir "
-		                         "stands `surge` or `choke`");
+		at_key(check, "through",
+		       "belongs to a rail fed `from` another; ahead of a reservoir "
+		       "stands `surge` or `choke`");
 	if (!has(check, "rectifier"))
 		at_key(check, "rectifier", "is missing: tube place(s), `silicon` or `selenium 5`");
 	check_form(check, rail);
@@ -240,12 +247,14 @@ static void check_rectified(const struct rail_check *check, struct profile_rail 
 		    (rail->reservoir[0].given && !strchr(value_of(check, "reservoir"), ',')))
 			at_key(check, "reservoir", "a doubler has two: `150 uF, 150 uF`");
 		if (has(check, "choke"))
-			at_key(check, "choke", "a doubler has no choke ahead of its reservoirs; put it "
-			                       "into a rail `from` this one");
+			at_key(check, "choke",
+			       "a doubler has no choke ahead of its reservoirs; put it "
+			       "into a rail `from` this one");
 	}
 	if (rail->regulator == REGULATOR_GAS)
-		at_key(check, "regulator", "a gas regulator needs a resistor ahead of it: give it a rail "
-		                           "`from` this one, `through` the resistor");
+		at_key(check, "regulator",
+		       "a gas regulator needs a resistor ahead of it: give it a rail "
+		       "`from` this one, `through` the resistor");
 }
 
 static void check_derived(const struct rail_check *check, const struct profile_rail *rail)
@@ -254,18 +263,22 @@ static void check_derived(const struct rail_check *check, const struct profile_r
 
 	for (size_t i = 0; i < sizeof foreign / sizeof foreign[0]; i++)
 		if (has(check, foreign[i]))
-			at_key(check, foreign[i], "belongs to a rail with `winding`, not to one `from` "
-			                          "another rail");
+			at_key(check, foreign[i],
+			       "belongs to a rail with `winding`, not to one `from` "
+			       "another rail");
 	if (has(check, "choke"))
-		at_key(check, "choke", "of a rail `from` another is written `through = 8 H 350 ohm`");
+		at_key(check, "choke",
+		       "of a rail `from` another is written `through = 8 H 350 ohm`");
 	/* a regulator that was not understood may be a pass tube that needs none */
 	if (!has(check, "through") &&
 	    (!has(check, "regulator") ||
 	     (rail->regulator == REGULATOR_GAS && rail->n_regulator_by == 1)))
-		at_key(check, "through", "is missing: the resistor (2k2) or choke (8 H 350 ohm) it is fed "
-		                         "through");
+		at_key(check, "through",
+		       "is missing: the resistor (2k2) or choke (8 H 350 ohm) it is fed "
+		       "through");
 	if (rail->regulator == REGULATOR_GAS && rail->choke_henry.given)
-		at_key(check, "regulator", "a gas regulator needs a resistor ahead of it, not a choke");
+		at_key(check, "regulator",
+		       "a gas regulator needs a resistor ahead of it, not a choke");
 }
 
 /* Follow the parents; more steps than rails, or back at the start: a circle. */
@@ -295,14 +308,16 @@ static void check_rails(const struct profile_reader *r)
 		bool winding = has(&check, "winding"), from = has(&check, "from");
 
 		if (winding && from) {
-			at_key(&check, "from", "and `winding` in one rail: it is fed by a rectifier or "
-			                       "from another rail, not both");
+			at_key(&check, "from",
+			       "and `winding` in one rail: it is fed by a rectifier or "
+			       "from another rail, not both");
 			continue;
 		}
 		if (!winding && !from) {
-			complaints_add(r->c, rail->line, check.title, NULL,
-			               "where is it fed from? `winding = NAME`, `winding = line` or "
-			               "`from = RAIL`");
+			complaints_add(
+			        r->c, rail->line, check.title, NULL,
+			        "where is it fed from? `winding = NAME`, `winding = line` or "
+			        "`from = RAIL`");
 			continue;
 		}
 		if (winding)
@@ -312,8 +327,9 @@ static void check_rails(const struct profile_reader *r)
 		if (from && in_circle(p, i))
 			at_key(&check, "from", "the rail feeds itself in a circle");
 		if (rail->reservoir[1].given && rail->form != FORM_DOUBLER)
-			at_key(&check, "reservoir", "two values are only for form = doubler (a decimal "
-			                            "comma? write 2.5)");
+			at_key(&check, "reservoir",
+			       "two values are only for form = doubler (a decimal "
+			       "comma? write 2.5)");
 	}
 }
 

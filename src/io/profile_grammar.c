@@ -46,8 +46,8 @@ static void no_such(struct profile_reader *r, const struct ini_entry *e, const c
 		complaints_add(r->c, e->line, title_of(r, e), e->key,
 		               "there is no %s `%.40s`; did you mean `%s`?", what, word, near);
 	else
-		complaints_add(r->c, e->line, title_of(r, e), e->key, "there is no %s `%.40s`", what,
-		               word);
+		complaints_add(r->c, e->line, title_of(r, e), e->key, "there is no %s `%.40s`",
+		               what, word);
 }
 
 /* Index of a winding, rail or tube by name; -1 after a complaint. */
@@ -251,7 +251,8 @@ static int read_abort_excess(struct profile_reader *r, const struct ini_entry *e
 	(void)target;
 	if (num_parse(e->value, UNIT_ANY, &q, &other) == 0 && q.unit != UNIT_PERCENT) {
 		if (q.unit != UNIT_WATT)
-			return err_set(err, ERR_INPUT, "is written in per cent of the rated current "
+			return err_set(err, ERR_INPUT,
+			               "is written in per cent of the rated current "
 			               "(12 %%) or in watts at full line (5 W)");
 		return value_quantity(e->value, &watts, &r->p->abort_excess_watts, err);
 	}
@@ -445,10 +446,12 @@ static int read_regulator(struct profile_reader *r, const struct ini_entry *e, v
 	if (by == w.n) {
 		rail->regulator = REGULATOR_GAS;
 		if (w.n > 1 && is_volts(w.word[0]))
-			return err_set(err, ERR_INPUT, "say which tubes pass the current: `300 V by "
+			return err_set(err, ERR_INPUT,
+			               "say which tubes pass the current: `300 V by "
 			               "V6 V7`");
 		if (w.n > 1)
-			return err_set(err, ERR_INPUT, "is one gas regulator tube (`V4`), or a series "
+			return err_set(err, ERR_INPUT,
+			               "is one gas regulator tube (`V4`), or a series "
 			               "pass regulator (`300 V by V6 V7`)");
 		return find_tubes(r, e, &w, 0, 1, rail->regulator_by, &rail->n_regulator_by, err);
 	}
@@ -481,8 +484,10 @@ static int read_one_draw(struct profile_reader *r, const struct ini_entry *e, co
 		    text_same(w.word[kind], "constant"))
 			break;
 	if (kind == w.n || (!text_same(w.word[kind], "by") && kind + 1 != w.n))
-		return err_set(err, ERR_INPUT, "`%.60s`: a draw is written `13 mA at 210 V by V1 V2`, "
-		               "`5 mA at 210 V resistive` or `200 mA at 24 V constant`", text);
+		return err_set(err, ERR_INPUT,
+		               "`%.60s`: a draw is written `13 mA at 210 V by V1 V2`, "
+		               "`5 mA at 210 V resistive` or `200 mA at 24 V constant`",
+		               text);
 	/* a bare 13 would be 13 A: say the unit */
 	words_join(&w, 0, at, part, sizeof part);
 	if (num_parse(part, UNIT_ANY, &q, err) < 0 ||
@@ -588,14 +593,17 @@ static int read_place(struct profile_reader *r, const struct ini_entry *e,
 		    w.word[0][strspn(w.word[0], "+-0123456789")] == '\0')
 			return read_own_ratings(type, place, err);
 		if (read_own_ratings(words_join(&w, 1, last, rest, sizeof rest), place, &other) < 0)
-			return err_set(err, ERR_INPUT, "expected `TYPE`, `TYPE on WINDING` or own "
-			               "ratings such as `6.3 V 0.45 A on heater`: %.200s", other.text);
+			return err_set(err, ERR_INPUT,
+			               "expected `TYPE`, `TYPE on WINDING` or own "
+			               "ratings such as `6.3 V 0.45 A on heater`: %.200s",
+			               other.text);
 		(void)snprintf(type, sizeof type, "%s", w.word[0]);
 	}
 	if (type[0] == '#')
 		return err_set(err, ERR_INPUT, "write the number without #");
 	if (!is_type(type, lamp))
-		return err_set(err, ERR_INPUT, "`%.40s` is no type: letters, digits, - and /", type);
+		return err_set(err, ERR_INPUT, "`%.40s` is no type: letters, digits, - and /",
+		               type);
 	if (strlen(type) >= sizeof place->type)
 		return err_set(err, ERR_RANGE, "a type of more than %zu letters",
 		               sizeof place->type - 1);
@@ -698,9 +706,9 @@ static void read_section(struct profile_reader *r, int section, const struct key
 		if (key->read)
 			result = key->read(r, e, target, &err);
 		else
-			result = value_quantity(e->value, &key->range,
-			                        (struct given *)(void *)((char *)target + key->offset),
-			                        &err);
+			result = value_quantity(
+			        e->value, &key->range,
+			        (struct given *)(void *)((char *)target + key->offset), &err);
 		if (result < 0)
 			complain(r, e, &err);
 	}
@@ -735,8 +743,8 @@ static void make_named(struct profile_reader *r, int section)
 		return;
 	}
 	if (*n == max) {
-		complaints_add(r->c, s->line, s->title, NULL, "more than %d %ss in one profile", max,
-		               winding ? "winding" : "rail");
+		complaints_add(r->c, s->line, s->title, NULL, "more than %d %ss in one profile",
+		               max, winding ? "winding" : "rail");
 		return;
 	}
 	if (winding) {
@@ -759,8 +767,9 @@ static void make_named(struct profile_reader *r, int section)
 
 static void check_section(struct profile_reader *r, int section)
 {
-	static const char *const known[] = {"instrument", "tubes", "lamps", "transformer", "winding",
-	                                    "rail", "string", "capacitors", "stages", "limits"};
+	static const char *const known[] = {"instrument", "tubes", "lamps",  "transformer",
+	                                    "winding",    "rail",  "string", "capacitors",
+	                                    "stages",     "limits"};
 	const struct ini_section *s = &r->doc->sections[section];
 
 	for (size_t i = 0; i < COUNT(known); i++) {
@@ -811,7 +820,8 @@ void profile_grammar(const struct ini_doc *doc, struct profile *ret, struct comp
 			read_section(&r, i, winding_keys, COUNT(winding_keys),
 			             &ret->windings[r.index_of[i]]);
 		else
-			read_section(&r, i, rail_keys, COUNT(rail_keys), &ret->rails[r.index_of[i]]);
+			read_section(&r, i, rail_keys, COUNT(rail_keys),
+			             &ret->rails[r.index_of[i]]);
 	}
 	profile_check(&r);
 }

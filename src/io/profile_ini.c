@@ -114,9 +114,10 @@ static void compare(const struct ini_doc *doc, const dictionary *dict, struct co
 		(void)snprintf(key, sizeof key, "%s:%s", title, e->key);
 		value = iniparser_getstring(dict, key, NULL);
 		if (!value || strcmp(value, e->value) != 0)
-			complaints_add(c, e->line, title, e->key,
-			               "is read as \"%s\" by the INI library: write it more plainly",
-			               value ? value : "");
+			complaints_add(
+			        c, e->line, title, e->key,
+			        "is read as \"%s\" by the INI library: write it more plainly",
+			        value ? value : "");
 	}
 	for (int s = 0; s < doc->n_sections; s++)
 		n_keys += iniparser_getsecnkeys(dict, doc->sections[s].title);

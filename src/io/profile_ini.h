@@ -42,8 +42,8 @@ int profile_read(const char *path, struct profile *ret, struct buf *ret_text,
                  struct complaints *c);
 
 /** What a profile says against what the handbooks know: types that the tables lack (the nearest
- *  names are told), tubes in places they cannot serve in (a rectifier that is none, a regulator that
- *  is no gas regulator), loads gated by tubes without a heater, own ratings for a known type.
+ *  names are told), tubes in places they cannot serve in (a rectifier that is none, a regulator
+ *  that is no gas regulator), loads gated by tubes without a heater, own ratings for a known type.
  *  `profile` came from profile_parse_text() without a complaint.  0, or -1 with complaints. */
 int profile_check_types(const struct profile *profile, const struct tables *tables,
                         struct complaints *c);

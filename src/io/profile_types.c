@@ -16,7 +16,9 @@ static const char *list_nearest(char *dst, size_t size, const char *const *names
 	dst[0] = '\0';
 	for (size_t i = 0; i < n && at < size; i++)
 		at += (size_t)snprintf(dst + at, size - at, "%s%s",
-		                       i > 0 ? ", " : n > 1 ? "; the nearest are " : "; the nearest is ",
+		                       i > 0   ? ", "
+		                       : n > 1 ? "; the nearest are "
+		                               : "; the nearest is ",
 		                       names[i]);
 	return dst;
 }
@@ -92,9 +94,9 @@ static const char *unfit(const struct tube_type *type, enum role role)
 			return "is a diode, not a series pass tube";
 		return NULL;
 	case ROLE_LOAD:
-		return type->heating == HEATING_NONE ?
-		       "has no heater that could gate the draw: write it `resistive` or `constant`" :
-		       NULL;
+		return type->heating == HEATING_NONE ? "has no heater that could gate the draw: "
+		                                       "write it `resistive` or `constant`"
+		                                     : NULL;
 	}
 	return NULL;
 }
@@ -143,7 +145,8 @@ int profile_check_types(const struct profile *profile, const struct tables *tabl
 			check_role(profile, tables, rail, rail->regulator_by[k], role, c);
 		for (int d = 0; d < rail->n_draws; d++)
 			for (int k = 0; k < rail->draws[d].n_by; k++)
-				check_role(profile, tables, rail, rail->draws[d].by[k], ROLE_LOAD, c);
+				check_role(profile, tables, rail, rail->draws[d].by[k], ROLE_LOAD,
+				           c);
 	}
 	return complaints_count(c) == before ? 0 : -1;
 }

@@ -27,11 +27,12 @@ static int copy_value(char dst[VALUE_MAX], const char *text, struct err *err)
 
 int words_of(const char *text, struct words *ret, struct err *err)
 {
-	char *s = ret->text;
+	char *s;
 
 	ret->n = 0;
 	if (copy_value(ret->text, text, err) < 0)
 		return -1;
+	s = ret->text;
 	for (;;) {
 		while (is_blank(*s))
 			s++;
@@ -107,8 +108,10 @@ int value_pair(const char *text, const struct range *a, const struct range *b, b
 			return -1;
 		k = q.unit == a->unit ? 0 : 1;
 		if (q.unit != ranges[k]->unit)
-			return err_set(err, ERR_INPUT, "a value in %s is out of place: %s and %s are "
-			               "expected", unit_symbol(q.unit), unit_symbol(a->unit),
+			return err_set(err, ERR_INPUT,
+			               "a value in %s is out of place: %s and %s are "
+			               "expected",
+			               unit_symbol(q.unit), unit_symbol(a->unit),
 			               unit_symbol(b->unit));
 		if (rets[k]->given)
 			return err_set(err, ERR_INPUT, "two values in %s", unit_symbol(q.unit));
@@ -142,7 +145,8 @@ int value_winding(const char *text, struct given *ret_volts, bool *ret_centre_ta
 	    num_parse(half + n + 3, UNIT_VOLT, &second, err) < 0)
 		return -1;
 	if (first.value > second.value || first.value < second.value)
-		return err_set(err, ERR_INPUT, "the halves differ: a centre-tapped winding is written "
+		return err_set(err, ERR_INPUT,
+		               "the halves differ: a centre-tapped winding is written "
 		               "250-0-250");
 	if (check_range(&second, &range, err) < 0)
 		return -1;
@@ -178,7 +182,8 @@ int value_list(char *text, bool digits, char **items, int max, struct err *err)
 		char *comma = strchr(s, ','), *end;
 
 		if (comma && !digits && comma > text && is_digit(comma[-1]) && is_digit(comma[1]))
-			return err_set(err, ERR_INPUT, "a comma between two digits: write 2.5 for two "
+			return err_set(err, ERR_INPUT,
+			               "a comma between two digits: write 2.5 for two "
 			               "and a half, or `2, 5` for two values");
 		while (is_blank(*s))
 			s++;
@@ -186,7 +191,8 @@ int value_list(char *text, bool digits, char **items, int max, struct err *err)
 		while (end > s && is_blank(end[-1]))
 			end--;
 		if (end == s)
-			return err_set(err, ERR_INPUT, "nothing between two commas, or a comma at the "
+			return err_set(err, ERR_INPUT,
+			               "nothing between two commas, or a comma at the "
 			               "end");
 		if (n == max)
 			return err_set(err, ERR_RANGE, "more than %d values", max);

@@ -1,5 +1,5 @@
-/* Any bytes as a profile: never a crash, a hang or a silent loss.  What the strict scan lets through
- * the INI library reads the same way, and what is taken for good is within its bounds. */
+/* Any bytes as a profile: never a crash, a hang or a silent loss.  What the strict scan lets
+ * through the INI library reads the same way, and what is taken for good is within its bounds. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>

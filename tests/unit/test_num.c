@@ -67,14 +67,26 @@ Test(num, reads_part_marks)
 		enum unit own;
 		double value;
 	} rows[] = {
-		{"R47", UNIT_OHM, 0.47}, {"4R7", UNIT_OHM, 4.7}, {"47R", UNIT_OHM, 47},
-		{"470R", UNIT_OHM, 470}, {"4k7", UNIT_OHM, 4700}, {"4K7", UNIT_OHM, 4700},
-		{"47k", UNIT_OHM, 47e3}, {"4M7", UNIT_OHM, 4.7e6}, {"2M2", UNIT_OHM, 2.2e6},
-		{"59R04", UNIT_OHM, 59.04}, {"5k904", UNIT_OHM, 5904},
-		{"p33", UNIT_FARAD, 0.33e-12}, {"3p3", UNIT_FARAD, 3.3e-12},
-		{"n33", UNIT_FARAD, 0.33e-9}, {"3n3", UNIT_FARAD, 3.3e-9},
-		{"4u7", UNIT_FARAD, 4.7e-6}, {"4\u00b57", UNIT_FARAD, 4.7e-6},
-		{"47n", UNIT_FARAD, 47e-9}, {"4k7 ohm", UNIT_OHM, 4700}, {"4u7F", UNIT_FARAD, 4.7e-6},
+	        {"R47", UNIT_OHM, 0.47},
+	        {"4R7", UNIT_OHM, 4.7},
+	        {"47R", UNIT_OHM, 47},
+	        {"470R", UNIT_OHM, 470},
+	        {"4k7", UNIT_OHM, 4700},
+	        {"4K7", UNIT_OHM, 4700},
+	        {"47k", UNIT_OHM, 47e3},
+	        {"4M7", UNIT_OHM, 4.7e6},
+	        {"2M2", UNIT_OHM, 2.2e6},
+	        {"59R04", UNIT_OHM, 59.04},
+	        {"5k904", UNIT_OHM, 5904},
+	        {"p33", UNIT_FARAD, 0.33e-12},
+	        {"3p3", UNIT_FARAD, 3.3e-12},
+	        {"n33", UNIT_FARAD, 0.33e-9},
+	        {"3n3", UNIT_FARAD, 3.3e-9},
+	        {"4u7", UNIT_FARAD, 4.7e-6},
+	        {"4\u00b57", UNIT_FARAD, 4.7e-6},
+	        {"47n", UNIT_FARAD, 47e-9},
+	        {"4k7 ohm", UNIT_OHM, 4700},
+	        {"4u7F", UNIT_FARAD, 4.7e-6},
 	};
 
 	for (size_t i = 0; i < COUNT(rows); i++) {
@@ -93,8 +105,9 @@ Test(num, reads_tolerances)
 		const char *text;
 		double value, tol;
 	} rows[] = {
-		{"22 ohm +/- 2%", 22, 0.02}, {"22 +/-2 %", 22, 0.02}, {"4k7 \u00b1 10%", 4700, 0.10},
-		{"22\u00b10.5%", 22, 0.005}, {"22 ohm +/- 0%", 22, 0}, {"22 ohm", 22, -1},
+	        {"22 ohm +/- 2%", 22, 0.02},    {"22 +/-2 %", 22, 0.02},
+	        {"4k7 \u00b1 10%", 4700, 0.10}, {"22\u00b10.5%", 22, 0.005},
+	        {"22 ohm +/- 0%", 22, 0},       {"22 ohm", 22, -1},
 	};
 
 	for (size_t i = 0; i < COUNT(rows); i++) {
@@ -116,44 +129,57 @@ Test(num, refuses_in_words)
 		enum unit own;
 		const char *words;
 	} rows[] = {
-		{"", UNIT_OHM, "missing"}, {"   ", UNIT_OHM, "missing"},
-		{"abc", UNIT_OHM, "not a number"}, {"ohm", UNIT_OHM, "not a number"},
-		{"2,5", UNIT_OHM, "decimal comma; write 2.5"},
-		{"230,5 V", UNIT_VOLT, "decimal comma; write 230.5"},
-		{"1,234.5", UNIT_VOLT, "decimal comma"},
-		{"nan", UNIT_OHM, "not a number"}, {"inf", UNIT_OHM, "not a number"},
-		{"-inf", UNIT_OHM, "not a number"}, {"infinity", UNIT_NONE, "not a number"},
-		{"0x10", UNIT_OHM, "not a number"}, {"0X1p3", UNIT_NONE, "not a number"},
-		{"1e999", UNIT_OHM, "beyond"}, {"1e-999", UNIT_OHM, "beyond"},
-		{"1e303 Mohm", UNIT_OHM, "beyond"}, {"1e99999999999999999999", UNIT_NONE, "beyond"},
-		{"12abc", UNIT_OHM, "no unit known"}, {"1.2.3", UNIT_OHM, "not understood"},
-		{"22 ohm 5", UNIT_OHM, "not understood"}, {"--5", UNIT_NONE, "not a number"},
-		{"5-", UNIT_NONE, "not understood"}, {"4k7k", UNIT_OHM, "does not go behind a mark"},
-		{"4k7 uF", UNIT_OHM, "does not go behind a mark"},
-		{"1 2", UNIT_NONE, "not understood"},
-		{"20 uF", UNIT_OHM, "is a capacitance (uF): ohms expected"},
-		{"60 V", UNIT_HERTZ, "is volts: hertz expected"},
-		{"8 h", UNIT_HENRY, "is a time (s, min): henries expected"},
-		{"4k7", UNIT_VOLT, "is ohms: volts expected"},
-		{"5 V", UNIT_NONE, "a plain number is expected"},
-		{"32 MA", UNIT_AMPERE, "did you mean `mA`?"},
-		{"5 mf", UNIT_FARAD, "write uF"}, {"20 mfd", UNIT_FARAD, "write uF"},
-		{"35 VA", UNIT_WATT, "VA is not W"}, {"22", UNIT_ANY, "unit is missing"},
-		{"22 ohm +/- 2", UNIT_OHM, "a tolerance is written"},
-		{"22 ohm +/- 2 ohm", UNIT_OHM, "a tolerance is written"},
-		{"22 ohm +/- -2%", UNIT_OHM, "a tolerance is written"},
-		{"22 ohm +/- 100%", UNIT_OHM, "below 100"},
-		{"22 ohm +/- %", UNIT_OHM, "a tolerance is written"},
-		{"22 \xff", UNIT_OHM, "no unit known"}, {"\x1b[2J", UNIT_OHM, "\\x1b[2J"},
-		{"5 thisisaverylongwordindeedwithoutend", UNIT_OHM, "no unit known"},
+	        {"", UNIT_OHM, "missing"},
+	        {"   ", UNIT_OHM, "missing"},
+	        {"abc", UNIT_OHM, "not a number"},
+	        {"ohm", UNIT_OHM, "not a number"},
+	        {"2,5", UNIT_OHM, "decimal comma; write 2.5"},
+	        {"230,5 V", UNIT_VOLT, "decimal comma; write 230.5"},
+	        {"1,234.5", UNIT_VOLT, "decimal comma"},
+	        {"nan", UNIT_OHM, "not a number"},
+	        {"inf", UNIT_OHM, "not a number"},
+	        {"-inf", UNIT_OHM, "not a number"},
+	        {"infinity", UNIT_NONE, "not a number"},
+	        {"0x10", UNIT_OHM, "not a number"},
+	        {"0X1p3", UNIT_NONE, "not a number"},
+	        {"1e999", UNIT_OHM, "beyond"},
+	        {"1e-999", UNIT_OHM, "beyond"},
+	        {"1e303 Mohm", UNIT_OHM, "beyond"},
+	        {"1e99999999999999999999", UNIT_NONE, "beyond"},
+	        {"12abc", UNIT_OHM, "no unit known"},
+	        {"1.2.3", UNIT_OHM, "not understood"},
+	        {"22 ohm 5", UNIT_OHM, "not understood"},
+	        {"--5", UNIT_NONE, "not a number"},
+	        {"5-", UNIT_NONE, "not understood"},
+	        {"4k7k", UNIT_OHM, "does not go behind a mark"},
+	        {"4k7 uF", UNIT_OHM, "does not go behind a mark"},
+	        {"1 2", UNIT_NONE, "not understood"},
+	        {"20 uF", UNIT_OHM, "is a capacitance (uF): ohms expected"},
+	        {"60 V", UNIT_HERTZ, "is volts: hertz expected"},
+	        {"8 h", UNIT_HENRY, "is a time (s, min): henries expected"},
+	        {"4k7", UNIT_VOLT, "is ohms: volts expected"},
+	        {"5 V", UNIT_NONE, "a plain number is expected"},
+	        {"32 MA", UNIT_AMPERE, "did you mean `mA`?"},
+	        {"5 mf", UNIT_FARAD, "write uF"},
+	        {"20 mfd", UNIT_FARAD, "write uF"},
+	        {"35 VA", UNIT_WATT, "VA is not W"},
+	        {"22", UNIT_ANY, "unit is missing"},
+	        {"22 ohm +/- 2", UNIT_OHM, "a tolerance is written"},
+	        {"22 ohm +/- 2 ohm", UNIT_OHM, "a tolerance is written"},
+	        {"22 ohm +/- -2%", UNIT_OHM, "a tolerance is written"},
+	        {"22 ohm +/- 100%", UNIT_OHM, "below 100"},
+	        {"22 ohm +/- %", UNIT_OHM, "a tolerance is written"},
+	        {"22 \xff", UNIT_OHM, "no unit known"},
+	        {"\x1b[2J", UNIT_OHM, "\\x1b[2J"},
+	        {"5 thisisaverylongwordindeedwithoutend", UNIT_OHM, "no unit known"},
 	};
 
 	for (size_t i = 0; i < COUNT(rows); i++) {
 		struct quantity q = {.value = 77};
 		struct err err = {0};
 
-		cr_assert(num_parse(rows[i].text, rows[i].own, &q, &err) == -1, "%s was taken as %g",
-		          rows[i].text, q.value);
+		cr_assert(num_parse(rows[i].text, rows[i].own, &q, &err) == -1,
+		          "%s was taken as %g", rows[i].text, q.value);
 		cr_assert(strstr(err.text, rows[i].words), "%s: %s", rows[i].text, err.text);
 		cr_assert(!strpbrk(err.text, "\n\x1b"), "%s: control characters", rows[i].text);
 		cr_assert(q.value == 77, "%s: *ret touched", rows[i].text);

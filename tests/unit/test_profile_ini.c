@@ -147,8 +147,9 @@ Test(profile_ini, a_bare_number_has_the_keys_own_unit)
 	struct read r = read_text(whole_text, strlen(whole_text));
 
 	cr_assert(r.result == -1);
-	cr_assert_str_eq(r.said.data, "p.ini:41: [rail screen] reservoir: 20 F cannot be: allowed are "
-	                              "1 nF to 1 F\n");
+	cr_assert_str_eq(r.said.data,
+	                 "p.ini:41: [rail screen] reservoir: 20 F cannot be: allowed are "
+	                 "1 nF to 1 F\n");
 	done(&r);
 }
 
@@ -217,7 +218,8 @@ Test(profile_ini, whole)
 	cr_assert(same(p->rails[5].reservoir[1].value, 100e-6));
 	cr_assert(p->rails[6].rectifier == RECTIFIER_SILICON && p->rails[6].form == FORM_BRIDGE);
 
-	cr_assert(p->n_capacitors == 2 && p->capacitors[0].rail == 0 && p->capacitors[1].rail == -1);
+	cr_assert(p->n_capacitors == 2 && p->capacitors[0].rail == 0 &&
+	          p->capacitors[1].rail == -1);
 	cr_assert(p->capacitors[1].volts.value == 350);
 	cr_assert(p->n_stages == 3 && p->stage_volts[1] == 50.5 && p->hold_s.value == 120);
 	cr_assert(same(p->abort_excess_share.value, 0.12) && !p->abort_excess_watts.given);
@@ -384,8 +386,10 @@ Test(profile_ini, hostile_bytes)
 	expect_said("\n\n\n", 3, "p.ini: there is no [instrument] section");
 	expect_said(nul, sizeof nul - 1, "p.ini:5: [tubes] a NUL byte");
 	expect_said(nul_line, sizeof nul_line - 1, "p.ini:1: a NUL byte");
-	expect_said("\xef\xbb\xbf" GOOD, strlen(GOOD) + 3, "p.ini:1: the file begins with a byte order");
-	expect_said(GOOD "V2 = \x1b[31m\n", strlen(GOOD) + 11, "p.ini:6: [tubes] a control character");
+	expect_said("\xef\xbb\xbf" GOOD, strlen(GOOD) + 3,
+	            "p.ini:1: the file begins with a byte order");
+	expect_said(GOOD "V2 = \x1b[31m\n", strlen(GOOD) + 11,
+	            "p.ini:6: [tubes] a control character");
 	expect_said(GOOD "V2 = \xff\n", strlen(GOOD) + 7, "not UTF-8");
 	expect_said("[instrument]\rname = x\r", 22, "a control character");
 	/* the rest is judged all the same */

@@ -65,13 +65,30 @@ Test(text, knows_utf8)
 		size_t len;
 		uint32_t code;
 	} rows[] = {
-		{"A", 1, 'A'}, {"\xc2\x80", 2, 0x80}, {"\xdf\xbf", 2, 0x7ff},
-		{"\xe0\xa0\x80", 3, 0x800}, {"\xe2\x84\xa6", 3, 0x2126}, {"\xef\xbf\xbf", 3, 0xffff},
-		{"\xf0\x90\x80\x80", 4, 0x10000}, {"\xf4\x8f\xbf\xbf", 4, 0x10ffff},
-		{"\x80", 0, 0}, {"\xbf", 0, 0}, {"\xc0\xaf", 0, 0}, {"\xc1\xbf", 0, 0},
-		{"\xe0\x9f\xbf", 0, 0}, {"\xed\xa0\x80", 0, 0}, {"\xf0\x8f\xbf\xbf", 0, 0},
-		{"\xf4\x90\x80\x80", 0, 0}, {"\xf5\x80\x80\x80", 0, 0}, {"\xff", 0, 0},
-		{"\xc2", 0, 0}, {"\xe2\x84", 0, 0}, {"\xf0\x90\x80", 0, 0}, {"\xc2" "A", 0, 0},
+	        {"A", 1, 'A'},
+	        {"\xc2\x80", 2, 0x80},
+	        {"\xdf\xbf", 2, 0x7ff},
+	        {"\xe0\xa0\x80", 3, 0x800},
+	        {"\xe2\x84\xa6", 3, 0x2126},
+	        {"\xef\xbf\xbf", 3, 0xffff},
+	        {"\xf0\x90\x80\x80", 4, 0x10000},
+	        {"\xf4\x8f\xbf\xbf", 4, 0x10ffff},
+	        {"\x80", 0, 0},
+	        {"\xbf", 0, 0},
+	        {"\xc0\xaf", 0, 0},
+	        {"\xc1\xbf", 0, 0},
+	        {"\xe0\x9f\xbf", 0, 0},
+	        {"\xed\xa0\x80", 0, 0},
+	        {"\xf0\x8f\xbf\xbf", 0, 0},
+	        {"\xf4\x90\x80\x80", 0, 0},
+	        {"\xf5\x80\x80\x80", 0, 0},
+	        {"\xff", 0, 0},
+	        {"\xc2", 0, 0},
+	        {"\xe2\x84", 0, 0},
+	        {"\xf0\x90\x80", 0, 0},
+	        {"\xc2"
+	         "A",
+	         0, 0},
 	};
 
 	for (size_t i = 0; i < COUNT(rows); i++) {
@@ -95,10 +112,16 @@ Test(text, escapes_for_a_record)
 		size_t n;
 		const char *escaped;
 	} rows[] = {
-		{"hum, then smoke", 15, "hum, then smoke"}, {"a\tb\nc\rd\\e", 9, "a\\tb\\nc\\rd\\\\e"},
-		{"\x1b[2J", 4, "\\x1b[2J"}, {"\0", 1, "\\x00"}, {"\x7f", 1, "\\x7f"},
-		{"\u03a9", 2, "\u03a9"}, {"\xff\xfe", 2, "\\xff\\xfe"}, {"\xc2\x9b", 2, "\\xc2\\x9b"},
-		{"\xe2\x84", 2, "\\xe2\\x84"}, {"", 0, ""},
+	        {"hum, then smoke", 15, "hum, then smoke"},
+	        {"a\tb\nc\rd\\e", 9, "a\\tb\\nc\\rd\\\\e"},
+	        {"\x1b[2J", 4, "\\x1b[2J"},
+	        {"\0", 1, "\\x00"},
+	        {"\x7f", 1, "\\x7f"},
+	        {"\u03a9", 2, "\u03a9"},
+	        {"\xff\xfe", 2, "\\xff\\xfe"},
+	        {"\xc2\x9b", 2, "\\xc2\\x9b"},
+	        {"\xe2\x84", 2, "\\xe2\\x84"},
+	        {"", 0, ""},
 	};
 
 	for (size_t i = 0; i < COUNT(rows); i++) {
@@ -133,7 +156,8 @@ Test(text, escaping_goes_round)
 
 Test(text, refuses_foreign_escapes)
 {
-	static const char *const bad[] = {"\\", "a\\", "\\q", "\\x", "\\x1", "\\x1G", "\\xFF", "\\0"};
+	static const char *const bad[] = {"\\",   "a\\",   "\\q",   "\\x",
+	                                  "\\x1", "\\x1G", "\\xFF", "\\0"};
 
 	for (size_t i = 0; i < COUNT(bad); i++) {
 		struct buf out = BUF_INIT;
