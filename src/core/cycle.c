@@ -28,10 +28,8 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 	double y = *root, amps = 0.0, slope = 0.0;
 	const double top = sqrt(drive);
 
-	if (y <= 0.0 || y > top) {
-		const double resistive = cbrt(drive / (ohms * p->perveance));
-		y = top < resistive ? top : resistive;
-	}
+	if (y <= 0.0 || y > top)
+		y = top;
 	for (int i = 0; i < 40; i++) {
 		double bend;
 		amps = emission_limit_slope(p->perveance * y * y * y, p->saturation, &bend);
@@ -130,7 +128,8 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 			amps[p] = 0.0;
 
 		const double source = c->transformer ? open_node - node_ohms * others : open_node;
-		emf += source - source_before; /* near enough to start from */
+		/* near enough to start from: most of the load is linear */
+		emf = n > 0 ? emf * source / source_before : source;
 		source_before = source;
 		double load = 0.0; /* everything that the emf feeds */
 		for (int i = 0; i < 30; i++) {

@@ -20,7 +20,7 @@
 enum {
 	CYCLE_CAPS_MAX = 2 * NET_RAILS_MAX,
 	CYCLE_PATHS_MAX = 2 * NET_RAILS_MAX,
-	CYCLE_HALF_SAMPLES = 32
+	CYCLE_HALF_SAMPLES = 24
 };
 
 /* One conduction path: source, winding ohms, surge ohms, rectifier, into a reservoir. */

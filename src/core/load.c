@@ -21,8 +21,8 @@
 static const double root2 = 1.41421356237309504880;
 
 enum { SWEEPS_MAX = 120, FREE_SWEEPS = 20 };
-static const double reservoirs_close = 1e-6; /* of a rail's peak volts, a span */
-static const double emf_close = 1e-7;
+static const double reservoirs_close = 1e-5; /* of a rail's peak volts, a span */
+static const double emf_close = 1e-6;
 static const double least_amps = 1e-7; /* in an input choke: less is none */
 
 /* Everything that one solve carries from sweep to sweep. */

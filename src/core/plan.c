@@ -148,7 +148,7 @@ static int sketch_stops(const struct network *net, struct sketch *s, double last
 	double cold = NAN, begins = NAN, struck[NET_RAILS_MAX];
 	for (int r = 0; r < net->n_rails; r++)
 		struck[r] = NAN;
-	for (double volts = step; volts <= last; volts += step) {
+	for (double volts = 0.1 * nameplate; volts <= last; volts += 0.015 * nameplate) {
 		(void)settled_watts(net, volts, &start, &at);
 		if (rails_watts(net, &at) < 0.01 * at.watts)
 			cold = volts;

@@ -12,6 +12,7 @@
 
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
+#include "mainstair/core/inrush.h"
 
 /* The line has moved when it is further than this from where it last came to rest. */
 static const double moved_share = 0.02; /* of nameplate volts */
@@ -64,6 +65,7 @@ void session_init(struct session *s, const struct network *net, const struct pla
 	s->stage = -1;
 	s->target = -1;
 	s->volts_moved_to = NAN;
+	inrush_heaters(net, 0.0, &s->heaters);
 	s->first_finding.seconds = -1.0;
 	for (int i = 0; i < NET_RAILS_MAX; i++)
 		s->rail_probes[i].seconds = -1.0;
@@ -330,6 +332,8 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 
 	ev->stage = plan_stage_at(s->plan, ev->volts);
 	if (!(fabs(ev->volts - s->volts_moved_to) <= moved_share * s->net->line_volts)) {
+		if (s->settled)
+			inrush_heaters(s->net, s->volts_moved_to, &s->heaters);
 		s->volts_moved_to = ev->volts;
 		s->volts_since_s = s->now_s;
 	}
@@ -337,6 +341,8 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 
 	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, &s->start, &s->band);
 	s->settled = settled_at(s, ev->stage, s->now_s);
+	if (!s->settled)
+		inrush_allow(s->net, &s->heaters, &s->band);
 	ev->verdict = judge_reading(&s->band, s->net->fuse_amps, ev->watts, ev->amps, s->settled);
 
 	s->last = *ev;

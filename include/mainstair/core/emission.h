@@ -23,6 +23,8 @@
 #ifndef MAINSTAIR_CORE_EMISSION_H
 #define MAINSTAIR_CORE_EMISSION_H
 
+#include <math.h>
+
 /* Saturation over operating current of a receiving tube's cathode at rated heater volts. */
 extern const double emission_reserve;
 
@@ -34,10 +36,30 @@ extern const double emission_rectifier_reserve;
  *  lose their heat by radiation. */
 double emission_share(double u);
 
-/** The lesser of the space-charge current and the saturation current (both >= 0), rounded. */
-double emission_limit(double space_charge, double saturation);
+/** The lesser of the space-charge current and the saturation current (both >= 0), rounded where
+ *  they meet, with its derivative by space_charge in *ret_slope.  Fourth powers: whole again at
+ *  half of saturation.  Inline: the solver's innermost step. */
+static inline double emission_limit_slope(double space_charge, double saturation,
+                                          double *ret_slope)
+{
+	if (space_charge <= 0.01 * saturation) {
+		*ret_slope = 1.0;
+		return space_charge;
+	}
+	if (saturation <= 0.0) {
+		*ret_slope = 0.0;
+		return 0.0;
+	}
+	const double ratio = space_charge / saturation;
+	const double square = ratio * ratio;
+	const double sum = 1.0 + square * square;
+	const double root = sqrt(sqrt(sum));
 
-/** The same with its derivative by space_charge in *ret_slope. */
-double emission_limit_slope(double space_charge, double saturation, double *ret_slope);
+	*ret_slope = 1.0 / (root * sum);
+	return space_charge / root;
+}
+
+/** The same without the derivative. */
+double emission_limit(double space_charge, double saturation);
 
 #endif
