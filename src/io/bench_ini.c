@@ -641,7 +641,7 @@ int bench_parse_text(const char *text, size_t n, struct bench_setup *ret, struct
 	return complaints_count(c) == before ? 0 : -1;
 }
 
-int bench_read(const char *path, struct bench_setup *ret, struct buf *ret_text,
+int bench_ini_read(const char *path, struct bench_setup *ret, struct buf *ret_text,
                struct complaints *c)
 {
 	struct buf text = BUF_INIT;
@@ -680,7 +680,7 @@ static int replace(const char *path, struct bench_setup *ret, struct buf *ret_te
 	complaints_init(c, path);
 	if (ret_text)
 		buf_clear(ret_text);
-	return bench_read(path, ret, ret_text, c);
+	return bench_ini_read(path, ret, ret_text, c);
 }
 
 static bool is_file(const char *text)

@@ -40,7 +40,7 @@ void bench_clear(struct bench_setup *ret);
 int bench_parse_text(const char *text, size_t n, struct bench_setup *ret, struct complaints *c);
 
 /** The same from a file.  ret_text may be NULL; else the bytes that were judged are appended. */
-int bench_read(const char *path, struct bench_setup *ret, struct buf *ret_text,
+int bench_ini_read(const char *path, struct bench_setup *ret, struct buf *ret_text,
                struct complaints *c);
 
 /** Where the user's own bench file is: $XDG_CONFIG_HOME/mainstair/bench.ini, or under
@@ -50,7 +50,7 @@ int bench_path(char *ret, size_t size, struct err *err);
 /** The bench for a command.  The user's own bench file if there is one (it need not be), then each
  *  of the n --meter arguments in turn: a spec as meter_parse_spec(); the path of another bench
  *  file (it ends in .ini), which takes the place of all that was read before; or `none`: readings
- *  are typed.  A bench that ends up with a meter has a port for it.  ret_text as bench_read(): the
+ *  are typed.  A bench that ends up with a meter has a port for it.  ret_text as bench_ini_read(): the
  *  file that counted, if any.  0, or -1 with complaints; c must have been initialised, under
  *  whatever name. */
 int bench_find(const char *const *meters, size_t n, struct bench_setup *ret, struct buf *ret_text,
