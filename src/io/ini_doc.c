@@ -16,6 +16,7 @@ struct scan {
 	int line;
 	int section;
 	bool full_told;
+	char *nothing; /* the empty text behind the last byte: the value of what was refused */
 };
 
 static bool is_blank(char ch)
@@ -186,7 +187,8 @@ static void add_entry(struct scan *scan, const struct ini_entry *entry)
 /* Of a line that was refused as a whole: remember its key, so that it is not said to be missing. */
 static void keep_key(struct scan *scan, const char *s)
 {
-	struct ini_entry entry = {.section = scan->section, .line = scan->line};
+	struct ini_entry entry = {.section = scan->section, .line = scan->line,
+	                          .value = scan->nothing, .refused = true};
 	size_t n;
 
 	s += strspn(s, " \t");
@@ -235,6 +237,10 @@ static void scan_entry(struct scan *scan, char *s)
 		               "is there already, on line %d", before->line);
 	if (!entry.value || before)
 		doc->whole = false;
+	if (!entry.value) {
+		entry.value = scan->nothing;
+		entry.refused = true;
+	}
 	if (!before)
 		add_entry(scan, &entry);
 }
@@ -309,6 +315,7 @@ int ini_scan(const char *text, size_t n, struct ini_doc *ret, struct complaints 
 	}
 	memcpy(ret->text, text, n);
 	ret->text[n] = '\0';
+	scan.nothing = ret->text + n;
 	for (size_t at = 0; at < n;) {
 		char *end = memchr(ret->text + at, '\n', n - at);
 		size_t len = end ? (size_t)(end - (ret->text + at)) : n - at;

@@ -38,8 +38,9 @@ struct ini_section {
 struct ini_entry {
 	int section; /* index into sections[] */
 	char key[INI_NAME_MAX];
-	char *value; /* not empty; blanks at its ends, comment and quotes taken off.  NULL: it was
-	                refused, and the entry only tells that the key is there */
+	char *value; /* not empty; blanks at its ends, comment and quotes taken off */
+	bool refused; /* the value was, and is empty: complained of already, skip it.  The entry
+	                 tells that the key is there, so that nobody calls it missing */
 	bool quoted;
 	int line;
 };

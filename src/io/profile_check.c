@@ -204,7 +204,7 @@ static const char *value_of(const struct rail_check *check, const char *key)
 {
 	const struct ini_entry *e = key_of(check->r, "rail", check->index, key);
 
-	return e && e->value ? e->value : "";
+	return e ? e->value : "";
 }
 
 static void check_form(const struct rail_check *check, struct profile_rail *rail)

@@ -284,12 +284,11 @@ static int read_open_volts(struct profile_reader *r, const struct ini_entry *e, 
 {
 	struct profile_winding *winding = target;
 	const struct ini_entry *rated = ini_find(r->doc, e->section, "volts");
-	const char *rated_text = rated ? rated->value : NULL;
 	bool tapped;
 
 	if (value_winding(e->value, &winding->open_volts, &tapped, err) < 0)
 		return -1;
-	if (rated_text && tapped != (strstr(rated_text, "-0-") != NULL))
+	if (rated && !rated->refused && tapped != (strstr(rated->value, "-0-") != NULL))
 		return err_set(err, ERR_INPUT, "volts and open_volts must both be centre-tapped "
 		               "(250-0-250) or both not");
 	winding->centre_tapped = tapped;
@@ -662,14 +661,14 @@ static void read_places(struct profile_reader *r, const char *kind)
 
 			*place = (struct profile_capacitor){.rail = -1, .line = e->line};
 			strcpy(place->place, e->key);
-			result = e->value ? read_capacitor(r, e, place, &err) : 0;
+			result = !e->refused ? read_capacitor(r, e, place, &err) : 0;
 		} else {
 			struct profile_place *place = lamp ? &p->lamps[(*n)++] : &p->tubes[(*n)++];
 
 			*place = (struct profile_place){.winding = -1, .line = e->line,
 			                                .volts.tol = -1, .amps.tol = -1};
 			strcpy(place->place, e->key);
-			result = e->value ? read_place(r, e, place, lamp, &err) : 0;
+			result = !e->refused ? read_place(r, e, place, lamp, &err) : 0;
 		}
 		if (result < 0)
 			complain(r, e, &err);
@@ -701,8 +700,8 @@ static void read_section(struct profile_reader *r, int section, const struct key
 			ini_unknown_key(r->doc, e, known, n, r->c);
 			continue;
 		}
-		if (!e->value)
-			continue; /* refused by the scan */
+		if (e->refused)
+			continue;
 		if (key->read)
 			result = key->read(r, e, target, &err);
 		else
