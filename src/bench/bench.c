@@ -121,7 +121,8 @@ void bench_advance(struct bench *b, double dt_s)
 	double step_s = b->circuit->step_s;
 
 	b->left_over_s += dt_s > 0 ? dt_s : 0;
-	double due = floor(b->left_over_s / step_s);
+	/* the slack keeps rounding, of a second cut into many pieces, from moving a step */
+	double due = floor(b->left_over_s / step_s + 1e-6);
 	b->left_over_s -= due * step_s;
 	for (unsigned long long n = (unsigned long long)due; n > 0; n--)
 		step(b);
