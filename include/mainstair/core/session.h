@@ -90,7 +90,8 @@ struct session {
 
 	bool have_reading;
 	struct event last;     /* last believed reading */
-	struct band band;      /* the band it was judged by, at its volts */
+	struct band band;      /* the band it was judged by, at its volts; while not settled its
+	                          abort line allows for cold heaters (core/inrush.h) */
 	bool settled;
 	bool blind;
 
@@ -109,6 +110,7 @@ struct session {
 	bool cautions_read, abort_up, stop_up, ended;
 	bool must_zero;        /* back to the first stage before anything else counts */
 	double volts_moved_to; /* line volts when they last moved; NAN: no reading yet */
+	struct load_thermal heaters; /* as last settled, before the volts moved: core/inrush.h */
 	double watch_from_s;   /* the watch for blindness runs from here */
 	struct load_start start; /* the solver's warm start; no meaning of its own */
 };
