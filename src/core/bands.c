@@ -5,12 +5,15 @@
 /* So few are cheap enough to be exact one and all. */
 enum { ALL_EXACT_MAX = 64 };
 
-/* A line is believed when it misses the exact value in its middle by no more than this; what is
- * promised is more than the sum of both passes, because a bend hidden in one half of a line can
- * miss by as much again. */
-static const double miss_share = 0.0003, miss_watts = 0.0015;
-/* No line is longer than this share of the nameplate volts, however well it fits. */
+/* A line is believed when it misses the exact value in its middle by no more than this.  Both
+ * passes together stay below what is promised, with room for a bend hidden in one half. */
+static const double miss_expected[2] = { 0.0001, 0.0005 }; /* share, W */
+static const double miss_margin[2] = { 0.0006, 0.003 };
+static const double promised[2] = { 0.001, 0.005 };
+/* No line is longer than this share of the nameplate volts, however well it fits... */
 static const double line_max = 0.06;
+/* ...and none is cut that is shorter than this: the last digit of a common meter. */
+static const double line_min = 0.0008;
 
 /* Two passes.  Expected watts cost one solve and bend most; how far the edges lie from them costs
  * a solve for each parameter and side, and is an order smaller, so its lines may be longer. */
@@ -30,7 +33,7 @@ void bands_exact(const struct network *net, const struct abort_rule *rule,
 	struct band band;
 
 	envelope_at(net, rule, meter, volts, NULL, &band, NULL);
-	*ret = (struct band_edges){ band.low, band.expected, band.high, band.abort_watts, true };
+	*ret = (struct band_edges){ band.low, band.expected, band.high, band.abort_watts, 0.0 };
 	if (!band.at.converged)
 		ret->low = ret->expected = ret->high = ret->abort_watts = NAN;
 }
@@ -50,8 +53,13 @@ static void solve(struct along *a, size_t i)
 
 		load_settled(a->net, a->volts[i], NULL, &at);
 		e->expected = at.converged ? at.watts : (double)NAN;
-		e->exact = false;
+		e->doubt = 0.0;
 	}
+}
+
+static double at_least(const double share_and_watts[2], double expected)
+{
+	return fmax(share_and_watts[0] * expected, share_and_watts[1]);
 }
 
 static double on_line(double t, double from, double to)
@@ -79,7 +87,7 @@ static struct band_edges line_at(const struct along *a, size_t i, size_t j, size
 static bool agrees(const struct along *a, const struct band_edges *line,
                    const struct band_edges *exact)
 {
-	const double miss = fmax(miss_share * exact->expected, miss_watts);
+	const double miss = at_least(a->margins ? miss_margin : miss_expected, exact->expected);
 
 	if (!a->margins)
 		return fabs(line->expected - exact->expected) <= miss;
@@ -87,10 +95,18 @@ static bool agrees(const struct along *a, const struct band_edges *line,
 	       fabs(line->abort_watts - exact->abort_watts) <= miss;
 }
 
-static void fill(struct along *a, size_t i, size_t j)
+/* What lies between i and j is on the line; `jump`: although it does not fit. */
+static void fill(struct along *a, size_t i, size_t j, bool jump)
 {
-	for (size_t k = i + 1; k < j; k++)
+	const struct band_edges *p = &a->edges[i], *q = &a->edges[j];
+	const double height = !jump ? 0.0 : fmax(fabs(p->low - q->low), fmax(fabs(p->high - q->high),
+	                                         fabs(p->abort_watts - q->abort_watts)));
+
+	for (size_t k = i + 1; k < j; k++) {
 		a->edges[k] = line_at(a, i, j, k);
+		if (a->margins)
+			a->edges[k].doubt = height + at_least(promised, a->edges[k].expected);
+	}
 }
 
 /* The voltage between i and j (j - i > 1) that is nearest to the middle of theirs. */
@@ -116,18 +132,22 @@ static size_t middle(const struct along *a, size_t i, size_t j)
  * span. */
 static void between(struct along *a, size_t i, size_t j)
 {
+	const double span = a->volts[j] - a->volts[i];
 	struct band_edges line;
 	size_t m;
 
 	if (j - i < 2)
 		return;
+	if (a->margins && span < line_min * a->net->line_volts) {
+		fill(a, i, j, true);
+		return;
+	}
 	m = middle(a, i, j);
 	line = line_at(a, i, j, m);
 	solve(a, m);
-	if (a->volts[j] - a->volts[i] <= line_max * a->net->line_volts &&
-	    agrees(a, &line, &a->edges[m])) {
-		fill(a, i, m);
-		fill(a, m, j);
+	if (span <= line_max * a->net->line_volts && agrees(a, &line, &a->edges[m])) {
+		fill(a, i, m, false);
+		fill(a, m, j, false);
 		return;
 	}
 	between(a, i, m);
