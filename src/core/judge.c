@@ -52,7 +52,8 @@ enum verdict judge_settled(const struct band *band, double fuse_amps, double wat
 		return VERDICT_ABORT;
 	if (!band_usable(band))
 		return VERDICT_UNKNOWN;
-	if (watts > band->abort_watts)
+	/* The fuse pulls the abort line below the band where volts are next to nothing. */
+	if (watts > fmax(band->abort_watts, band->high))
 		return VERDICT_ABORT;
 	if (watts > band->high)
 		return VERDICT_OVER;

@@ -21,10 +21,11 @@ static const double settle_s = 20.0;
 
 static const char recognised[] = "recognised";
 
-/* Where follow-up events go. */
+/* Where follow-up events go, and whether a reading is judged or believed as recorded. */
 struct follow {
 	struct event *list;
 	size_t n, max;
+	bool believe;
 };
 
 static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage, double volts,
@@ -311,8 +312,28 @@ static void raise_abort(struct session *s, const struct event *ev, struct follow
 	s->abort_event = *ev;
 }
 
+/* The volts move: keep the coldest that the heaters can be, because colder explains more. */
+static void note_heaters(struct session *s, double to_volts)
+{
+	if (to_volts < s->volts_moved_to)
+		inrush_heaters(s->net, to_volts, &s->heaters);
+	else if (s->settled)
+		inrush_heaters(s->net, s->volts_moved_to, &s->heaters);
+}
+
+/* The verdict on a reading at s->settled.  The solve starts cold, so that it depends on this
+ * reading alone and not on the way to it. */
+static enum verdict judge(struct session *s, const struct event *ev)
+{
+	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, NULL, &s->band);
+	if (!s->settled)
+		inrush_allow(s->net, &s->heaters, &s->band);
+	return judge_reading(&s->band, s->net->fuse_amps, ev->watts, ev->amps, s->settled);
+}
+
 static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 {
+	const enum verdict then = ev->verdict;
 	char why[JUDGE_WHY_MAX];
 
 	ev->verdict = VERDICT_UNKNOWN;
@@ -332,18 +353,15 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 
 	ev->stage = plan_stage_at(s->plan, ev->volts);
 	if (!(fabs(ev->volts - s->volts_moved_to) <= moved_share * s->net->line_volts)) {
-		if (s->settled)
-			inrush_heaters(s->net, s->volts_moved_to, &s->heaters);
+		note_heaters(s, ev->volts);
 		s->volts_moved_to = ev->volts;
 		s->volts_since_s = s->now_s;
 	}
 	recognise(s, ev, f);
 
-	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, &s->start, &s->band);
 	s->settled = settled_at(s, ev->stage, s->now_s);
-	if (!s->settled)
-		inrush_allow(s->net, &s->heaters, &s->band);
-	ev->verdict = judge_reading(&s->band, s->net->fuse_amps, ev->watts, ev->amps, s->settled);
+	s->band.at.converged = false;
+	ev->verdict = f->believe ? then : judge(s, ev);
 
 	s->last = *ev;
 	s->last.seconds = s->now_s;
@@ -370,7 +388,7 @@ static void apply_stage(struct session *s, const struct event *ev)
 	s->target = ev->stage == s->stage && last_is_here(s) ? -1 : ev->stage;
 }
 
-/* Back to the first stage, never to the middle. */
+/* Back to the first stage, never to the middle; nobody knows how long the unit was off. */
 static void restart(struct session *s)
 {
 	if (s->abort_up || s->stop_up)
@@ -379,6 +397,9 @@ static void restart(struct session *s)
 	s->stage = -1;
 	s->target = -1;
 	s->must_zero = true;
+	s->settled = false;
+	s->volts_moved_to = NAN;
+	inrush_heaters(s->net, 0.0, &s->heaters);
 }
 
 static void apply_rail(struct session *s, const struct event *ev)
@@ -475,22 +496,35 @@ static void pass_time(struct session *s, double seconds)
 		s->now_s = seconds;
 }
 
-size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max)
+static void apply(struct session *s, struct event *ev, struct follow *f)
 {
-	struct follow f = { follow, 0, max };
-
 	pass_time(s, ev->seconds);
 	if (!s->ended)
-		apply_kind(s, ev, &f);
+		apply_kind(s, ev, f);
 	s->n_events++;
 	remember_shown(s, ev);
 	work_out(s);
+}
+
+size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max)
+{
+	struct follow f = { .list = follow, .max = max };
+
+	apply(s, ev, &f);
 	return f.n;
+}
+
+void session_apply_recorded(struct session *s, const struct event *ev)
+{
+	struct follow f = { .believe = true };
+	struct event copy = *ev;
+
+	apply(s, &copy, &f);
 }
 
 size_t session_tick(struct session *s, double now_s, struct event *follow, size_t max)
 {
-	struct follow f = { follow, 0, max };
+	struct follow f = { .list = follow, .max = max };
 	const double silent_s = fmax(now_s, s->now_s) - s->watch_from_s;
 
 	pass_time(s, now_s);

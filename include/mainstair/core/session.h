@@ -112,7 +112,6 @@ struct session {
 	double volts_moved_to; /* line volts when they last moved; NAN: no reading yet */
 	struct load_thermal heaters; /* as last settled, before the volts moved: core/inrush.h */
 	double watch_from_s;   /* the watch for blindness runs from here */
-	struct load_start start; /* the solver's warm start; no meaning of its own */
 };
 
 /** Make an empty session in the caller's storage (large: allocate it). */
@@ -130,6 +129,12 @@ void session_init(struct session *s, const struct network *net, const struct pla
  *  Under another profile than the recorded one this session may put up an abort that the record
  *  knows nothing of; whoever replays must then acknowledge it. */
 size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max);
+
+/** Apply an event of a record as it was judged then: the verdict of a reading is believed and
+ *  nothing is solved.  For passing quickly over a long stretch of a record under the profile and
+ *  the program that made it.  s->band does not follow (its solve reads as not converged), so the last
+ *  reading of the stretch goes to session_apply(). */
+void session_apply_recorded(struct session *s, const struct event *ev);
 
 /** Let time pass without an event: counts holds down, notices a longest stay and blindness.
  *  May raise events as session_apply() does. */
