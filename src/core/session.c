@@ -21,11 +21,10 @@ static const double settle_s = 20.0;
 
 static const char recognised[] = "recognised";
 
-/* Where follow-up events go, and whether a reading is judged or believed as recorded. */
+/* Where follow-up events go. */
 struct follow {
 	struct event *list;
 	size_t n, max;
-	bool believe;
 };
 
 static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage, double volts,
@@ -333,7 +332,6 @@ static enum verdict judge(struct session *s, const struct event *ev)
 
 static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 {
-	const enum verdict then = ev->verdict;
 	char why[JUDGE_WHY_MAX];
 
 	ev->verdict = VERDICT_UNKNOWN;
@@ -360,8 +358,7 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 	recognise(s, ev, f);
 
 	s->settled = settled_at(s, ev->stage, s->now_s);
-	s->band.at.converged = false;
-	ev->verdict = f->believe ? then : judge(s, ev);
+	ev->verdict = judge(s, ev);
 
 	s->last = *ev;
 	s->last.seconds = s->now_s;
@@ -496,35 +493,22 @@ static void pass_time(struct session *s, double seconds)
 		s->now_s = seconds;
 }
 
-static void apply(struct session *s, struct event *ev, struct follow *f)
+size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max)
 {
+	struct follow f = { follow, 0, max };
+
 	pass_time(s, ev->seconds);
 	if (!s->ended)
-		apply_kind(s, ev, f);
+		apply_kind(s, ev, &f);
 	s->n_events++;
 	remember_shown(s, ev);
 	work_out(s);
-}
-
-size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max)
-{
-	struct follow f = { .list = follow, .max = max };
-
-	apply(s, ev, &f);
 	return f.n;
-}
-
-void session_apply_recorded(struct session *s, const struct event *ev)
-{
-	struct follow f = { .believe = true };
-	struct event copy = *ev;
-
-	apply(s, &copy, &f);
 }
 
 size_t session_tick(struct session *s, double now_s, struct event *follow, size_t max)
 {
-	struct follow f = { .list = follow, .max = max };
+	struct follow f = { follow, 0, max };
 	const double silent_s = fmax(now_s, s->now_s) - s->watch_from_s;
 
 	pass_time(s, now_s);

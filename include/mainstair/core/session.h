@@ -130,12 +130,6 @@ void session_init(struct session *s, const struct network *net, const struct pla
  *  knows nothing of; whoever replays must then acknowledge it. */
 size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max);
 
-/** Apply an event of a record as it was judged then: the verdict of a reading is believed and
- *  nothing is solved.  For passing quickly over a long stretch of a record under the profile and
- *  the program that made it.  s->band does not follow (its solve reads as not converged), so the last
- *  reading of the stretch goes to session_apply(). */
-void session_apply_recorded(struct session *s, const struct event *ev);
-
 /** Let time pass without an event: counts holds down, notices a longest stay and blindness.
  *  May raise events as session_apply() does. */
 size_t session_tick(struct session *s, double now_s, struct event *follow, size_t max);
