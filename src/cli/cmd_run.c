@@ -14,9 +14,9 @@
 #include "app/live.h"
 #include "cli/load_unit.h"
 #include "cli/output.h"
+#include "io/bench_ini.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
-#include "mainstair/core/fault.h"
 
 static const char usage[] =
 	"usage: mainstair run [OPTION]... PROFILE\n"
@@ -25,7 +25,9 @@ static const char usage[] =
 	"voltage, whether it does, and what to do next. Readings are typed, or come from a meter.\n"
 	"\n"
 	"  --meter SPEC     PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text,\n"
-	"                   as in modbus:/dev/ttyUSB0,9600,8N1,1\n"
+	"                   as in modbus:/dev/ttyUSB0,9600,8N1,1; or a bench file (FILE.ini); or\n"
+	"                   none: readings are typed. May be given again: a bench file, then a port.\n"
+	"                   Without it, the meter of $XDG_CONFIG_HOME/mainstair/bench.ini, if any\n"
 	"  --record FILE    where the record goes; it must not be there yet. Without it, a new file\n"
 	"                   in $XDG_DATA_HOME/mainstair (~/.local/share/mainstair)\n"
 	"  --bench          a virtual unit, variac and meter instead of real ones: a demonstration\n"
@@ -40,16 +42,17 @@ static const char usage[] =
 
 static const char program[] = "mainstair " MAINSTAIR_VERSION;
 
-enum { FAULTS_MAX = 8, WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128 };
+enum { FAULTS_MAX = 8, METERS_MAX = 4, WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128 };
 static const double speed_most = 50;
 
 struct run_options {
-	const char *profile, *record, *meter;
-	const char *faults[FAULTS_MAX];
-	int n_faults;
-	bool bench;
+	const char *profile, *record;
+	const char *meters[METERS_MAX], *faults[FAULTS_MAX];
+	int n_meters, n_faults;
+	bool bench; /* the virtual one */
 	double speed;
-	struct meter_config meter_config;
+	struct bench_setup setup; /* the real one */
+	struct buf setup_text;    /* its file, for the record */
 };
 
 /* What both the dashboard and the headless walk need of a unit. */
@@ -65,7 +68,8 @@ static int create_record(const struct run_options *o, const struct loaded_unit *
 		.started_s = (int64_t)time(NULL),
 		.program = program,
 		.profile = {.name = o->profile, .text = u->text.data, .len = u->text.len},
-		.bench = {.name = "", .text = ""},
+		.bench = {.name = o->setup_text.len ? "bench.ini" : "", .text = o->setup_text.data,
+			.len = o->setup_text.len},
 	};
 	return record_create(o->record, u->profile.name, &head, ret, err);
 }
@@ -75,8 +79,8 @@ static int open_feed(const struct run_options *o, const struct loaded_unit *u, s
 {
 	if (o->bench)
 		return feed_bench_open(ret, u->network, o->faults, o->n_faults, err);
-	if (o->meter)
-		return feed_meter_open(ret, &o->meter_config, err);
+	if (o->setup.has_meter)
+		return feed_meter_open(ret, &o->setup.meter, err);
 	*ret = feed_typed();
 	return 0;
 }
@@ -221,7 +225,7 @@ static int dashboard(const struct run_options *o, struct loaded_unit *u)
 		goto out;
 	}
 	live_first_frame(&loop, &setup, &feed);
-	if (unit_plan(u, 0) != 0)
+	if (unit_plan(u, isfinite(o->setup.line_volts) ? o->setup.line_volts : 0) != 0)
 		goto out;
 	setup.unit = judged_by(u);
 	if (create_record(o, u, &record, &err) != 0) {
@@ -256,18 +260,12 @@ out:
 /* 0, or -1 after a complaint. */
 static int check_options(struct run_options *o)
 {
-	struct err err;
-
-	if (o->bench && o->meter) {
+	if (o->bench && o->n_meters > 0) {
 		complain("run: --bench and --meter exclude each other");
 		return -1;
 	}
 	if (!o->bench && (o->n_faults > 0 || o->speed > 1 || o->speed < 1)) {
 		complain("run: --fault and --speed are for the virtual bench: add --bench");
-		return -1;
-	}
-	if (o->meter && meter_parse_spec(o->meter, &o->meter_config, &err) != 0) {
-		complain("--meter: %s", err.text);
 		return -1;
 	}
 	if (!o->bench && !terminal_is_there()) {
@@ -276,6 +274,18 @@ static int check_options(struct run_options *o)
 		return -1;
 	}
 	return 0;
+}
+
+/* The real bench, if there is one.  0, or -1 after complaints. */
+static int find_bench(struct run_options *o)
+{
+	struct complaints c;
+
+	complaints_init(&c, "bench.ini");
+	int status = bench_find(o->meters, (size_t)o->n_meters, &o->setup, &o->setup_text, &c);
+	complain_all(&c);
+	complaints_release(&c);
+	return status;
 }
 
 static int parse_speed(const char *text, double *ret)
@@ -309,13 +319,18 @@ int cmd_run(int argc, char **argv)
 	struct run_options o = {.speed = 1};
 	int option;
 
-	meter_config_default(&o.meter_config, METER_MODBUS);
+	bench_clear(&o.setup);
+	buf_init(&o.setup_text);
 	opterr = 0;
 	optind = 0;
 	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
 		switch (option) {
 		case 'm':
-			o.meter = optarg;
+			if (o.n_meters == METERS_MAX) {
+				complain("run: --meter %d times at most", METERS_MAX);
+				return EXIT_USAGE;
+			}
+			o.meters[o.n_meters++] = optarg;
 			break;
 		case 'r':
 			o.record = optarg;
@@ -350,17 +365,19 @@ int cmd_run(int argc, char **argv)
 		return EXIT_USAGE;
 
 	struct loaded_unit *u = malloc(sizeof *u);
+	int status = EXIT_USAGE;
+
 	if (!u) {
 		complain("out of memory");
 		return EXIT_USAGE;
 	}
-	int status = EXIT_USAGE;
-	if (unit_load(u, o.profile) == 0) {
-		if (o.meter && o.meter_config.accuracy_given)
-			u->accuracy = o.meter_config.accuracy;
+	if ((o.bench || find_bench(&o) == 0) && unit_load(u, o.profile) == 0) {
+		if (o.setup.has_meter && o.setup.meter.accuracy_given)
+			u->accuracy = o.setup.meter.accuracy;
 		status = terminal_is_there() ? dashboard(&o, u) : walk(&o, u);
 		unit_release(u);
 	}
+	buf_release(&o.setup_text);
 	free(u);
 	return status;
 }

@@ -119,7 +119,8 @@ static void instruct(const struct session *s, struct view *v)
 		break;
 	case DO_HOLD:
 		SAY("Hold, settling: %s left", clock);
-		HOW("%s", a->typed_only ? "then type volts and watts again" : "");
+		HOW("%s", a->typed_only ? "then type volts and watts again"
+			: v->plan_stage ? v->plan_stage->why : "");
 		break;
 	case DO_LOOK:
 		SAY("Look: %s", v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");

@@ -163,6 +163,19 @@ static void draw_stages(const struct view *v, struct canvas *c, int row, int row
 		draw_stage_row(v, c, row + k, first + k);
 }
 
+/* A fact in one row.  One too long says its essence before the first colon. */
+static void draw_fact(struct canvas *c, int row, int col, int cols, enum glyph mark, enum role role,
+                      const char *fact)
+{
+	char text[160];
+	snprintf(text, sizeof text, "%s", fact);
+	char *colon = strstr(text, ": ");
+	if (colon && canvas_width(c, text) > cols - 2)
+		*colon = '\0';
+	canvas_glyph(c, row, col, role, mark);
+	canvas_text(c, row, col + 2, cols - 2, ROLE_PLAIN, text);
+}
+
 /* One fact a row where they fit on one; those that find no room are counted. */
 static void draw_proofs(const struct view *v, struct canvas *c, int row, int rows, int col, int cols)
 {
@@ -176,16 +189,10 @@ static void draw_proofs(const struct view *v, struct canvas *c, int row, int row
 		proved = shown - not_proved;
 	}
 	int at = row;
-	for (int i = 0; i < proved; i++, at++) {
-		/* the newest, which the higher stages proved */
-		const char *fact = v->proved[v->n_proved - proved + i];
-		canvas_glyph(c, at, col, ROLE_GOOD, GLYPH_GOOD);
-		canvas_text(c, at, col + 2, cols - 2, ROLE_PLAIN, fact);
-	}
-	for (int i = 0; i < not_proved; i++, at++) {
-		canvas_glyph(c, at, col, ROLE_CAUTION, GLYPH_UNKNOWN);
-		canvas_text(c, at, col + 2, cols - 2, ROLE_PLAIN, v->not_proved[i]);
-	}
+	for (int i = 0; i < proved; i++, at++) /* the newest, which the higher stages proved */
+		draw_fact(c, at, col, cols, GLYPH_GOOD, ROLE_GOOD, v->proved[v->n_proved - proved + i]);
+	for (int i = 0; i < not_proved; i++, at++)
+		draw_fact(c, at, col, cols, GLYPH_UNKNOWN, ROLE_CAUTION, v->not_proved[i]);
 	if (n > shown)
 		canvas_format(c, at, col + 2, cols - 2, ROLE_DIM, "and %d more: Tab", n - shown);
 }

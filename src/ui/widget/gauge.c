@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 void gauge_watts(double watts, char ret[16])
 {
@@ -53,11 +54,14 @@ void gauge_draw(const struct view *v, struct canvas *c, int row, int col, int co
 	gauge_watts(v->expected, w[1]);
 	gauge_watts(v->high, w[2]);
 	gauge_watts(v->abort_watts, w[3]);
-	int used;
-	if (cols >= 44)
-		used = canvas_format(c, row + 2, col, cols, ROLE_PLAIN,
-			"low %s   expected %s   high %s   ", w[0], w[1], w[2]);
-	else
-		used = canvas_format(c, row + 2, col, cols, ROLE_PLAIN, "%s..%s..%s  ", w[0], w[1], w[2]);
+	/* In words where they fit, else by their place. */
+	char text[96];
+	int stop_cols = 8 + (int)strlen(w[3]);
+	snprintf(text, sizeof text, "low %s   expected %s   high %s   ", w[0], w[1], w[2]);
+	if ((int)strlen(text) + stop_cols > cols)
+		snprintf(text, sizeof text, "%s .. %s .. %s   ", w[0], w[1], w[2]);
+	if ((int)strlen(text) + stop_cols > cols)
+		snprintf(text, sizeof text, "%s..%s ", w[0], w[2]);
+	int used = canvas_text(c, row + 2, col, cols, ROLE_PLAIN, text);
 	canvas_format(c, row + 2, col + used, cols - used, ROLE_DANGER, "abort %s W", w[3]);
 }
