@@ -92,7 +92,10 @@ static void move_variac(struct bench *b, double dt_s)
 {
 	double most = b->slew * dt_s, way = b->target_volts - b->variac_volts;
 
-	b->variac_volts = fabs(way) <= most ? b->target_volts : b->variac_volts + copysign(most, way);
+	if (fabs(way) <= most)
+		b->variac_volts = b->target_volts;
+	else
+		b->variac_volts += copysign(most, way);
 }
 
 static void step(struct bench *b)

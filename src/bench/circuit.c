@@ -100,18 +100,18 @@ static double draws_amps(const struct circuit *c, const struct net_rail *nr, dou
 		v = 0;
 	for (int d = 0; d < nr->n_draws; d++) {
 		const struct net_draw *draw = &nr->draws[d];
-		double full = draw->amps * nr->load_factor, x = v / draw->volts, bend;
+		double full = draw->amps * nr->load_factor, x = v / draw->volts, root = sqrt(x);
+		double bend, most;
 		int n = draw->n_by > 0 ? draw->n_by : 1;
 
 		switch (draw->kind) {
 		case DRAW_SPACE_CHARGE:
 			/* each cathode of `by` carries its share, or what it can */
 			for (int k = 0; k < n; k++) {
-				double share = draw->n_by > 0 ? c->emission[draw->by[k]] : 1;
-				double root = sqrt(x);
-				amps += emission_limit_slope(full / n * x * root,
-				                             draw->emission * draw->amps / n * share,
-				                             &bend);
+				most = draw->emission * draw->amps / n;
+				if (draw->n_by > 0)
+					most *= c->emission[draw->by[k]];
+				amps += emission_limit_slope(full / n * x * root, most, &bend);
 				slope += bend * full / n * 1.5 * root / draw->volts;
 			}
 			break;
@@ -326,8 +326,9 @@ static void add_bending(struct circuit *c)
 	}
 	for (int k = 0; k < c->n_gases; k++) {
 		const struct gas *gas = &c->gases[k];
+		i = -gas->siemens * gas->hold_volts;
 		if (gas->lit && volts[gas->at.node[0]] > gas->hold_volts)
-			mesh_add(value, rhs, &gas->at, gas->siemens, -gas->siemens * gas->hold_volts);
+			mesh_add(value, rhs, &gas->at, gas->siemens, i);
 	}
 	for (int k = 0; k < c->n_passes; k++) {
 		const struct pass *p = &c->passes[k];
@@ -337,7 +338,8 @@ static void add_bending(struct circuit *c)
 			i = pass_on_amps(c, p, u, &g);
 			mesh_add(value, rhs, &p->at, g, i - g * u);
 		} else if (volts[p->rail_at.node[0]] < pass_volts) {
-			mesh_add(value, rhs, &p->rail_at, p->set_siemens, p->set_siemens * pass_volts);
+			i = p->set_siemens * pass_volts;
+			mesh_add(value, rhs, &p->rail_at, p->set_siemens, i);
 			mesh_add_amps(rhs, &p->parent_at, p->amps);
 		}
 	}

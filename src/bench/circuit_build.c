@@ -433,7 +433,8 @@ static int check(const struct network *net, struct err *err)
 		const struct net_rail *nr = &net->rails[r];
 		bad = bad || (nr->regulator == REGULATOR_GAS && !(nr->regulator_ohms > 0));
 		bad = bad || (nr->regulator == REGULATOR_SERIES_PASS &&
-		              !(nr->pass_volts > 0 && nr->pass_amps > 0 && nr->pass_drop_volts > 0));
+		              !(nr->pass_volts > 0 && nr->pass_amps > 0 &&
+		                nr->pass_drop_volts > 0));
 		bad = bad || (nr->source == RAIL_FROM_WINDING && !net->transformer);
 		for (int d = 0; d < nr->n_draws; d++)
 			bad = bad || !(nr->draws[d].volts > 0 && nr->draws[d].amps >= 0);

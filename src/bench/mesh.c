@@ -94,8 +94,8 @@ int mesh_order(struct mesh *m, struct mesh_branch *const *branches, int n_branch
 				int slot = pattern_need(m, &p, br->node[i], br->node[j]);
 				if (slot < 0)
 					return -1;
-				/* a branch names a node once, so i != j is off the diagonal, where one
-				 * entry stands for both of the symmetric pair */
+				/* a branch names a node once, so i != j is off the diagonal, where
+				 * one entry stands for both of the symmetric pair */
 				assert(i == j || br->node[i] != br->node[j]);
 				br->slot[br->n_pairs] = slot;
 				br->pair[br->n_pairs] = br->weight[i] * br->weight[j];

@@ -5,7 +5,8 @@
 void power_meter_init(struct power_meter *m, uint64_t seed, int window_steps, double noise_share)
 {
 	*m = (struct power_meter){
-		.random.state = seed ^ 0x6d65746572, .volts_gain = 1, .amps_gain = 1, .watts_gain = 1,
+		.random.state = seed ^ 0x6d65746572,
+		.volts_gain = 1, .amps_gain = 1, .watts_gain = 1,
 		.noise_share = noise_share, .window_steps = window_steps,
 		.last = { NAN, NAN, NAN, NAN, NAN, 0 }
 	};

@@ -72,9 +72,9 @@ static int refuse(struct err *err, const char *line)
 	char shown[80];
 
 	text_show(shown, sizeof shown, line, strcspn(line, "\r\n"));
-	return err_set(err, ERR_INPUT, "\"%s\" is no order; one of: VOLTS, up, down, fault WORDS, mend, "
-	               "line noise|drop|slow|check|freeze|mute|good|cut|join, slew, speed, status, "
-	               "quit", shown);
+	return err_set(err, ERR_INPUT, "\"%s\" is no order; one of: VOLTS, up, down, fault WORDS, "
+	               "mend, line noise|drop|slow|check|freeze|mute|good|cut|join, slew, speed, "
+	               "status, quit", shown);
 }
 
 /* A quantity within limits, blanks at its end passed over. */
@@ -109,7 +109,8 @@ static int parse_fault(const char *words, struct order *ret, struct err *err)
 	while (n > 0 && strchr(blanks, words[n - 1]))
 		n--;
 	if (n == 0 || n >= sizeof ret->words)
-		return err_set(err, ERR_INPUT, "fault: say which one, as \"fault rail main short\"");
+		return err_set(err, ERR_INPUT,
+		               "fault: say which one, as \"fault rail main short\"");
 	ret->kind = ORDER_FAULT;
 	memcpy(ret->words, words, n);
 	ret->words[n] = 0;

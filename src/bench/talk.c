@@ -140,7 +140,8 @@ static void answer_query(struct talk *t, const struct modbus_query *query, bool 
 
 	modbus_map_write(&modbus_map_default, &bank, registers, told(t));
 	if (refuse)
-		n = modbus_encode_exception(t->unit, query->function, MODBUS_ILLEGAL_FUNCTION, frame);
+		n = modbus_encode_exception(t->unit, query->function, MODBUS_ILLEGAL_FUNCTION,
+		                            frame);
 	else
 		n = modbus_serve(query, &bank, frame);
 	if (t->line.bad_check && n > 0)

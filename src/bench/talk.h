@@ -64,7 +64,7 @@ void talk_hear(struct talk *t, const uint8_t *bytes, size_t n, double now_s);
 /** Up to max bytes that are due to go out; returns how many. */
 size_t talk_say(struct talk *t, double now_s, uint8_t *ret, size_t max);
 
-/** When talk_hear() or talk_say() next has something to do; INFINITY: not before more bytes come. */
+/** When talk_hear() or talk_say() next has something to do; INFINITY: not until bytes come. */
 double talk_due(const struct talk *t);
 
 /** Forget what is half heard and half said: the line was cut. */

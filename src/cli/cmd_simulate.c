@@ -27,26 +27,28 @@
 static const char usage_head[] =
 	"usage: mainstair simulate [OPTION]... PROFILE\n"
 	"\n"
-	"A virtual bench: a unit built to PROFILE, a variac in front of it and a power meter between\n"
-	"them, behind a pseudo-terminal whose name is the first line printed. It is a simulation; it\n"
-	"measures nothing.\n"
+	"A virtual bench: a unit built to PROFILE, a variac in front of it and a power meter\n"
+	"between them, behind a pseudo-terminal whose name is the first line printed. It is a\n"
+	"simulation; it measures nothing.\n"
 	"\n"
 	"  --fault WORDS        put a fault in from the start (may be given again)\n"
 	"  --protocol NAME      text (default), scpi or modbus\n"
-	"  --link PATH          make PATH a symbolic link to the pseudo-terminal; removed at the end\n"
+	"  --link PATH          make PATH a symbolic link to the pseudo-terminal, removed at the\n"
+	"                       end; nothing but an older symbolic link is replaced\n"
 	"  --seed N             one unit out of many: heaters +-5 %, core loss +-20 %, rail loads\n"
 	"                       +-15 %, ohms +-10 %; and a meter with errors of its own. 0: none\n"
 	"  --variac VOLTS       where the variac stands at the start (0)\n"
 	"  --slew VOLTS         variac, volts a second (20)\n"
 	"  --speed FACTOR       simulated seconds a second (1; up to 100)\n"
-	"  --script FILE        lines `SECONDS ORDER`, simulated seconds since the start, not falling;\n"
-	"                       ends after the last\n"
+	"  --script FILE        lines `SECONDS ORDER`, simulated seconds since the start, not\n"
+	"                       falling; ends after the last\n"
 	"  --unit N             Modbus: address (1)\n"
 	"\n"
 	"text: five lines a second, `VOLTS,AMPS,WATTS`. scpi: answers MEASure:VOLTage:AC?,\n"
-	"MEASure:CURRent:AC?, MEASure:POWer:AC?, ...:APParent?, ...:PFACtor?, MEASure:FREQuency?,\n"
-	"*IDN?, SYSTem:ERRor?. modbus: RTU, functions 03 and 04, IEEE 754 floats, high word first;\n"
-	"registers 0 volts, 2 amps, 4 watts, 6 VA, 8 power factor, 10 hertz.\n"
+	"MEASure:CURRent:AC?, MEASure:POWer:AC?, ...:APParent?, ...:PFACtor?,\n"
+	"MEASure:FREQuency?, *IDN?, SYSTem:ERRor?. modbus: RTU, functions 03 and 04, IEEE 754\n"
+	"floats, high word first; registers 0 volts, 2 amps, 4 watts, 6 VA, 8 power factor,\n"
+	"10 hertz.\n"
 	"\n"
 	"Orders, from standard input when that is a terminal or a pipe:\n";
 static const char usage_tail[] = "Exit status: 0 ended, 2 bad usage or input.\n";
@@ -407,7 +409,9 @@ static bool is_listened_to(int fd)
 {
 	struct stat st;
 
-	return isatty(fd) || (fstat(fd, &st) == 0 && (S_ISFIFO(st.st_mode) || S_ISSOCK(st.st_mode)));
+	if (isatty(fd))
+		return true;
+	return fstat(fd, &st) == 0 && (S_ISFIFO(st.st_mode) || S_ISSOCK(st.st_mode));
 }
 
 /* ---- options ---- */

@@ -36,8 +36,8 @@ static inline void unit_transformer(struct network *net, double primary_ohms, do
 	net->mag_share = 0.3;
 }
 
-static inline int unit_winding(struct network *net, const char *name, double open_volts, double ohms,
-                               bool tapped)
+static inline int unit_winding(struct network *net, const char *name, double open_volts,
+                               double ohms, bool tapped)
 {
 	struct net_winding *w = &net->windings[net->n_windings];
 

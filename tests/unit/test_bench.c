@@ -140,8 +140,9 @@ Test(bench, doubler)
 	static const struct {
 		double wrc, rs, volts, rms;
 	} rows[] = {
-		{ 10, .005, 1.3579, 3.312 }, { 10, .02, 1.3068, 3.130 }, { 30, .005, 1.6723, 3.903 },
-		{ 30, .02, 1.5156, 3.317 }, { 100, .005, 1.7902, 4.105 }, { 100, .02, 1.5563, 3.346 },
+		{ 10, .005, 1.3579, 3.312 }, { 10, .02, 1.3068, 3.130 },
+		{ 30, .005, 1.6723, 3.903 }, { 30, .02, 1.5156, 3.317 },
+		{ 100, .005, 1.7902, 4.105 }, { 100, .02, 1.5563, 3.346 },
 	};
 
 	for (size_t k = 0; k < sizeof rows / sizeof rows[0]; k++) {
@@ -286,8 +287,8 @@ Test(bench, settled_heaters_follow_the_published_law)
 		for (size_t k = 0; k < sizeof rows / sizeof rows[0]; k++) {
 			double amps[3] = { rows[k].indirect, rows[k].direct, rows[k].lamp };
 			struct settled s = settle(net, 6.3 * rows[k].volts, 12);
-			/* their node assumed its own share of conduction: it tells at the cold end */
-			double share = rows[k].volts < 0.25 ? 0.05 : rows[k].volts < 0.5 ? 0.025 : 0.012;
+			/* their node has its own share of conduction: it tells when cold */
+			double v = rows[k].volts, share = v < 0.25 ? 0.05 : v < 0.5 ? 0.025 : 0.012;
 			near_to(s.amps, amps[kind], share, "settled heater amps");
 		}
 		free(net);

@@ -15,11 +15,13 @@ Test(bench_order, understood)
 		enum order_kind kind;
 		double value;
 	} rows[] = {
-		{ "50", ORDER_VARIAC, 50 }, { "50 V\n", ORDER_VARIAC, 50 }, { "0", ORDER_VARIAC, 0 },
+		{ "50", ORDER_VARIAC, 50 }, { "50 V\n", ORDER_VARIAC, 50 },
+		{ "0", ORDER_VARIAC, 0 },
 		{ " 117.5V \r\n", ORDER_VARIAC, 117.5 }, { ".5", ORDER_VARIAC, 0.5 },
 		{ "up", ORDER_UP, 5 }, { "down", ORDER_UP, -5 }, { "up 2", ORDER_UP, 2 },
 		{ "DOWN 12.5 V", ORDER_UP, -12.5 }, { "mend", ORDER_MEND, 0 },
-		{ "line noise 1 %", ORDER_LINE_NOISE, 0.01 }, { "line drop 50%", ORDER_LINE_DROP, 0.5 },
+		{ "line noise 1 %", ORDER_LINE_NOISE, 0.01 },
+		{ "line drop 50%", ORDER_LINE_DROP, 0.5 },
 		{ "line slow 500 ms", ORDER_LINE_SLOW, 0.5 }, { "line slow 2", ORDER_LINE_SLOW, 2 },
 		{ "line check", ORDER_LINE_CHECK, 0 }, { "line freeze", ORDER_LINE_FREEZE, 0 },
 		{ "line mute", ORDER_LINE_MUTE, 0 }, { "line good", ORDER_LINE_GOOD, 0 },
@@ -35,7 +37,8 @@ Test(bench_order, understood)
 		struct err err = { 0 };
 		cr_assert(order_parse(rows[k].line, &o, &err) == 0, "\"%s\": %s", rows[k].line,
 		          err.text);
-		cr_assert(o.kind == rows[k].kind && o.value == rows[k].value, "\"%s\"", rows[k].line);
+		cr_assert(o.kind == rows[k].kind && o.value == rows[k].value, "\"%s\"",
+		          rows[k].line);
 		cr_assert(strcmp(o.words, o.kind == ORDER_FAULT ? "rail main short" : "") == 0);
 	}
 }
