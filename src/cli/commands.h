@@ -15,6 +15,7 @@ int cmd_tubes(int argc, char **argv);    /* 1: nothing matches */
 int cmd_envelope(int argc, char **argv);
 int cmd_check(int argc, char **argv);
 int cmd_simulate(int argc, char **argv);
+int cmd_ports(int argc, char **argv);    /* 1: no port, or its meter is not right yet */
 
 int cmd_run(int argc, char **argv);      /* without a terminal 1: over or under, 3: an abort;
                                              128 + N: ended by signal N */

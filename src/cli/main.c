@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "commands.h"
+#include "output.h"
 
 static const struct command {
 	const char *name;
@@ -18,6 +19,7 @@ static const struct command {
 	{ "check", cmd_check, "PROFILE...", "what a profile leaves open, and what to measure next" },
 	{ "simulate", cmd_simulate, "PROFILE [--fault F] [--link PATH]",
 	  "a virtual unit, variac and meter behind a pseudo-terminal" },
+	{ "ports", cmd_ports, "[--probe [--meter SPEC]]", "serial ports, and what answers on them" },
 	{ "tubes", cmd_tubes, "[PATTERN]", "the tube and lamp tables" },
 };
 
@@ -61,6 +63,6 @@ int main(int argc, char **argv)
 	for (size_t i = 0; i < sizeof commands / sizeof *commands; i++)
 		if (strcmp(argv[1], commands[i].name) == 0)
 			return commands[i].run(argc - 1, argv + 1);
-	(void)fprintf(stderr, "mainstair: no command '%.40s'; mainstair --help lists them\n", argv[1]);
+	complain("no command %.80s; mainstair --help lists them", argv[1]);
 	return EXIT_USAGE;
 }

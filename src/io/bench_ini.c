@@ -232,11 +232,11 @@ static int finish_accuracy(struct bench_reader *r, struct err *err)
 				return -1;
 			first = false;
 		}
-		r->bench->meter.accuracy_given = true;
 	}
 	/* between two steps of its last digit a meter shows either */
 	if (!isnan(r->resolution_watts))
 		a.offset_watts += 0.5 * r->resolution_watts;
+	r->bench->meter.accuracy_given = r->accuracy || !isnan(r->resolution_watts);
 	r->bench->meter.accuracy = a;
 	return 0;
 }
@@ -690,8 +690,8 @@ static bool is_file(const char *text)
 	return n > 4 && text_same(text + n - 4, ".ini");
 }
 
-int bench_find(const char *const *meters, size_t n, struct bench_setup *ret, struct buf *ret_text,
-               struct complaints *c)
+int bench_gather(const char *const *meters, size_t n, struct bench_setup *ret,
+                 struct buf *ret_text, struct complaints *c)
 {
 	char path[4096];
 	struct err err;
@@ -719,11 +719,17 @@ int bench_find(const char *const *meters, size_t n, struct bench_setup *ret, str
 			ret->has_meter = true;
 		}
 	}
-	if (ret->has_meter && !ret->meter.wire.name[0]) {
-		complaints_add(c, COMPLAINT_WHOLE_FILE, "meter", "port", "is missing, and no --meter "
-		               "names one, as in --meter %s:/dev/ttyUSB0",
-		               meter_protocol_word(ret->meter.protocol));
-		return -1;
-	}
 	return 0;
+}
+
+int bench_find(const char *const *meters, size_t n, struct bench_setup *ret, struct buf *ret_text,
+               struct complaints *c)
+{
+	if (bench_gather(meters, n, ret, ret_text, c) < 0)
+		return -1;
+	if (!ret->has_meter || ret->meter.wire.name[0])
+		return 0;
+	complaints_add(c, COMPLAINT_WHOLE_FILE, "meter", "port", "is missing, and no --meter names one, "
+	               "as in --meter %s:/dev/ttyUSB0", meter_protocol_word(ret->meter.protocol));
+	return -1;
 }

@@ -56,4 +56,8 @@ int bench_path(char *ret, size_t size, struct err *err);
 int bench_find(const char *const *meters, size_t n, struct bench_setup *ret, struct buf *ret_text,
                struct complaints *c);
 
+/** The same, but a meter may come out of it without a port: for a search of all ports. */
+int bench_gather(const char *const *meters, size_t n, struct bench_setup *ret,
+                 struct buf *ret_text, struct complaints *c);
+
 #endif

@@ -271,6 +271,11 @@ static void flush_out(struct meter *m, int64_t now_ms)
 	m->unsent_ms = now_ms + UNSENT_MS;
 }
 
+static bool is_text(uint8_t byte)
+{
+	return (byte >= 0x20 && byte < 0x7f) || byte == '\r' || byte == '\n' || byte == '\t';
+}
+
 static void hear(struct meter *m, int64_t now_ms)
 {
 	bool again = m->look_again;
@@ -299,6 +304,9 @@ static void hear(struct meter *m, int64_t now_ms)
 				meter_raw_hex(m->health.heard, from, shown);
 			else
 				meter_raw_text(m->health.heard, (const char *)from, shown);
+			for (ssize_t i = 0; i < n; i++)
+				m->health.heard_text += is_text(from[i]);
+			m->health.heard_bytes += (unsigned long)n;
 			m->n_in += (size_t)n;
 			m->heard_ms = now_ms;
 		}

@@ -50,7 +50,7 @@ struct meter_config {
 	bool own_map;   /* no map was given: the protocol's default stands here */
 
 	struct meter_accuracy accuracy;
-	bool accuracy_given;
+	bool accuracy_given; /* else: meter_accuracy_default */
 };
 
 /** Everything at its default: mainstair's own maps, 9600 8N1 (text lines and SCPI too), unit 1,
@@ -95,6 +95,8 @@ struct meter_health {
 	int scpi_error;      /* last SCPI error, 0: none */
 	char trouble[METER_TROUBLE_MAX]; /* last trouble, in words, safe to print; "" none so far */
 	char heard[READING_RAW_MAX];     /* last bytes that came, good or bad, printable */
+	unsigned long heard_bytes, heard_text; /* all that came; of these printable or line ends */
+	uint8_t other_unit;  /* Modbus: another unit's whole answer was heard; 0: none */
 	char suspicion[READING_WHY_MAX]; /* a wrong word order suspected, in words; "" */
 };
 
@@ -124,6 +126,14 @@ bool meter_next(struct meter *m, struct reading *ret);
 /** Borrowed, valid until meter_close(). */
 const struct meter_health *meter_health(const struct meter *m);
 const struct meter_config *meter_config(const struct meter *m);
+
+enum { METER_ADVICE_MAX = 512 };
+
+/** Plain words for somebody who is setting the meter up: what is wrong and what to try, as far as
+ *  can be told from what has been asked and heard.  `last`: the newest reading, NULL: none.
+ *  Returns true, and says so, when nothing is wrong. */
+bool meter_advice(const struct meter_config *config, const struct meter_health *health,
+                  const struct reading *last, char ret[METER_ADVICE_MAX]);
 
 /** One line for a record or a screen: what the state is, and the counters that are not nought. */
 void meter_describe(const struct meter *m, int64_t now_ms, char ret[METER_TROUBLE_MAX]);

@@ -214,6 +214,11 @@ static void give_up(struct meter *m, int64_t now_ms)
 	} else if (verdict == MODBUS_MORE) {
 		m->health.count.garbled++;
 		meter_trouble(m, "an answer cut short: %s", m->health.heard);
+	} else if (m->in[0] != block->unit && m->n_in >= SHORT_ANSWER &&
+	           modbus_crc(m->in, m->n_in) == 0) {
+		m->health.count.garbled++;
+		m->health.other_unit = m->in[0];
+		meter_trouble(m, "unit %u answers, and unit %u was asked", m->in[0], block->unit);
 	} else {
 		m->health.count.garbled++;
 		meter_trouble(m, "bytes came, but no answer from unit %u: %s", block->unit,

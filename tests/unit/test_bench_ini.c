@@ -36,7 +36,7 @@ static void template(const char *name)
 	/* beside the tests: profiles/bench/ */
 	snprintf(path, sizeof path, "%s/../profiles/bench/%s", getenv("MAINSTAIR_TESTS"), name);
 	complaints_init(&c, path);
-	if (bench_read(path, &bench, NULL, &c) < 0) {
+	if (bench_ini_read(path, &bench, NULL, &c) < 0) {
 		buf_init(&told);
 		complaints_print(&c, &told);
 		cr_assert(false, "%s", told.data);
@@ -304,6 +304,9 @@ Test(bench_ini, finding, .init = make_home, .fini = remove_home)
 	snprintf(other, sizeof other, "%s/other.ini", home);
 	cr_assert(find((const char *const[]){ other }, 1) == -1);
 	cr_assert(strstr(told.data, "no --meter names one"), "%s", told.data);
+	complaints_init(&c, "?");
+	cr_assert(bench_gather((const char *const[]){ other }, 1, &bench, NULL, &c) == 0);
+	cr_assert(bench.has_meter && bench.meter.wire.name[0] == 0); /* to be tried on every port */
 	cr_assert(find((const char *const[]){ other, "scpi:/dev/pts/8,115200" }, 2) == 0);
 	cr_assert_str_eq(bench.meter.scpi.query[READING_WATTS], "P?");
 	cr_assert(bench.meter.wire.baud == 115200);
