@@ -2,10 +2,10 @@
 
 #include <math.h>
 
-const double emission_reserve = 10.0;
-const double emission_rectifier_reserve = 2.5 * 7.0;
+const double emission_reserve = 8.0;
+const double emission_rectifier_reserve = 2.0 * 7.0;
 
-static const double steepness = 13.5;
+static const double steepness = 1.1 * 11604.5 / 1020.0;
 
 double emission_share(double u)
 {

@@ -7,18 +7,19 @@
  * two, rounded where they meet because a cathode's surface is not uniform.
  *
  * The constants, and from what they are derived (never from a simulated circuit):
- * - steepness W/kT0 = 13.5: W = 1.2 eV at 1030 K.  Oxide cathodes: effective work functions of
- *   1.0 to 1.3 eV and working temperatures of 960 to 1100 K in the literature (1020 K: Metson,
- *   1958).  A check, not an input: a 6X4 plate was measured to saturate near 1.6 mA at 49 per
- *   cent of heater volts (Frostburg State University, physics faculty pages, "Saturation of
- *   the 6X4"); these constants give 3.3 mA, within the factor of three that they are given.
- * - receiving tubes: saturation is ten times the operating current at rated heater volts
- *   (common practice, no source: a tube is called weak when it falls off at 10 per cent low
- *   heater volts).  Then the load is nearly whole at 75-80 per cent of heater volts, collapses
- *   between 65 and 50, and is next to nothing below 45.
- * - rectifiers: two and a half times the rated steady peak, which is seven times a plate's
- *   share of the rated dc (6X4: 245 mA a plate at 35 mA; General Electric data sheet).
- * Both are uncertain by a factor of several in an old tube; the band says so.
+ * - steepness W/kT0 = 12.5: a work function of 1.1 eV (oxide cathodes: 1.0 to 1.3 eV in the
+ *   literature, from memory) at 1020 K (J. Metson, 1958: working temperature of receiving-tube
+ *   cathodes).  A check, not an input: a 6X4 plate was measured to saturate near 1.6 mA at 49
+ *   per cent of heater volts (Frostburg State University, physics faculty pages, "Saturation
+ *   of the 6X4"); these constants give 4 mA, within the factor of three that they are given.
+ * - rectifiers: handbooks allow heaters 10 per cent low, so the rated steady peak (seven times
+ *   a plate's share of the rated dc; 6X4: 245 mA a plate at 35 mA, General Electric data sheet)
+ *   must be there at 90 per cent of volts, where emission is 0.53 of rated: twice the peak.
+ * - receiving tubes: peaks of four times the operating current, undisturbed at 90 per cent of
+ *   volts: eight times the operating current (common practice, no source).  Then the load is
+ *   nearly whole at 75-80 per cent of heater volts, collapses between 65 and 50, and is next
+ *   to nothing below 45.
+ * They are uncertain by a factor of several in an old tube; the band says so.
  */
 #ifndef MAINSTAIR_CORE_EMISSION_H
 #define MAINSTAIR_CORE_EMISSION_H
