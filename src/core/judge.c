@@ -46,10 +46,11 @@ static bool fuse_crossed(const struct band *band, double fuse_amps, double watts
 
 enum verdict judge_settled(const struct band *band, double fuse_amps, double watts, double amps)
 {
-	if (!isfinite(watts) || watts < 0.0)
-		return VERDICT_UNKNOWN;
+	/* amps speak for the fuse also where a meter knows no watts */
 	if (fuse_crossed(band, fuse_amps, watts, amps))
 		return VERDICT_ABORT;
+	if (!isfinite(watts) || watts < 0.0)
+		return VERDICT_UNKNOWN;
 	if (!band_usable(band))
 		return VERDICT_UNKNOWN;
 	/* The fuse pulls the abort line below the band where volts are next to nothing. */
@@ -99,7 +100,7 @@ bool judge_possible(double nameplate_volts, double zero_watts, double volts, dou
 
 	if (!isfinite(volts))
 		return cannot(why, volts, "V", "is no reading");
-	if (!isfinite(watts))
+	if (isinf(watts) || (isnan(watts) && !isfinite(amps)))
 		return cannot(why, watts, "W", "is no reading");
 	if (volts < 0.0)
 		return cannot(why, volts, "V", "rms is below nought");

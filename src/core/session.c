@@ -327,7 +327,9 @@ static enum verdict judge(struct session *s, const struct event *ev)
 	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, NULL, &s->band);
 	if (!s->settled)
 		inrush_allow(s->net, &s->heaters, &s->band);
-	return judge_reading(&s->band, s->net->fuse_amps, ev->watts, ev->amps, s->settled);
+	/* a little below nought is the meter's own zero */
+	return judge_reading(&s->band, s->net->fuse_amps, fmax(ev->watts, 0.0), ev->amps,
+	                     s->settled);
 }
 
 static void apply_reading(struct session *s, struct event *ev, struct follow *f)
@@ -366,7 +368,8 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 	s->n_readings++;
 	s->blind = false;
 	s->watch_from_s = s->now_s;
-	remember_point(s, ev);
+	if (isfinite(ev->watts))
+		remember_point(s, ev);
 	note_at_stage(s, ev);
 	if (is_finding(ev->verdict) && s->first_finding.seconds < 0.0)
 		s->first_finding = *ev;

@@ -36,7 +36,8 @@ enum verdict judge_reading(const struct band *band, double fuse_amps, double wat
 enum { JUDGE_WHY_MAX = 128 };
 
 /** Can a healthy or a broken unit for nameplate_volts give this at all, or is it a slip or a
- *  garbled meter?  Volts or watts not told (NAN) or infinite, volts below nought, above 300 or
+ *  garbled meter?  Volts or watts not told (NAN; watts may be missing beside amps: VA is all that
+ *  such a meter gives, and its verdict stays unknown) or infinite, volts below nought, above 300 or
  *  above 1.5 times nameplate, watts below -zero_watts (how far below nought the meter may read
  *  with nothing connected), amps below -0.05, watts far above volts times amps (beyond 0.05 A
  *  of resolution, 1 W and 30 per cent), a power factor beyond 1.1: no.  amps and power_factor
