@@ -248,8 +248,11 @@ static void enter(struct live *l)
 static void answer_look(struct live *l, bool yes)
 {
 	char text[EVENT_NOTE_MAX];
-	if (l->view.look < 0)
+	gather(l); /* several answers may have come in one go */
+	if (l->run.session->instruction != DO_LOOK || l->view.look < 0) {
+		say(l, ROLE_PLAIN, "nothing is asked now");
 		return;
+	}
 	snprintf(text, sizeof text, "%s: %s", yes ? "yes" : "no",
 		l->view.plan_stage->looks[l->view.look]);
 	note(l, EVENT_LOOK, text);
@@ -436,6 +439,7 @@ static void take_key(struct live *l, struct stroke stroke)
 
 	l->dirty = true;
 	if (request != REQUEST_NONE) {
+		say(l, ROLE_PLAIN, "%s", ""); /* what was said last is answered by acting */
 		obey(l, request);
 	} else if (stroke.kind == STROKE_CHAR && (in & IN_ENTRY)) {
 		if (!prompt_insert(&l->prompt, stroke.code))

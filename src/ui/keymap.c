@@ -24,8 +24,12 @@ const struct key_row keymap[] = {
 	{CHAR('y'), IN_QUIT, REQUEST_YES, "y", "end the run", "end the run"},
 	{CHAR('n'), IN_QUIT, REQUEST_NO, "n", "go on", "go on with the run"},
 	{KEY(ESCAPE), IN_QUIT, REQUEST_NO, "Esc", NULL, NULL},
-	{CHAR('y'), IN_LOOK, REQUEST_YES, "y", "yes", "what the look-prompt asks is so"},
-	{CHAR('n'), IN_LOOK, REQUEST_NO, "n", "no", "it is not so; goes into the record as a finding"},
+	{CHAR('y'), IN_LOOK, REQUEST_YES, "y", "as it should be", "it looks, sounds and smells as the look-prompt says"},
+	{CHAR('n'), IN_LOOK, REQUEST_NO, "n", "not so", "it does not; the record says so"},
+
+	/* One too many must not begin a line. */
+	{CHAR('y'), IN_DASHBOARD, REQUEST_YES, "y", NULL, NULL},
+	{CHAR('n'), IN_DASHBOARD, REQUEST_NO, "n", NULL, NULL},
 
 	{CHAR('+'), IN_VARIAC, REQUEST_VARIAC_UP, "+ -", "1 V",
 	 "virtual variac: one volt up or down"},

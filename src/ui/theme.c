@@ -13,7 +13,7 @@ static const struct look colour_looks[ROLES] = {
 	[ROLE_CAUTION] = {.ink = COLOUR_YELLOW, .bold = true},
 	[ROLE_DANGER] = {.ink = COLOUR_RED, .bold = true},
 	[ROLE_ALARM] = {.ink = COLOUR_RED, .reverse = true, .bold = true},
-	[ROLE_BAND] = {.ink = COLOUR_GREEN},
+	[ROLE_BAND] = {.dim = true},
 	[ROLE_KEY] = {.bold = true},
 	[ROLE_INPUT] = {.bold = true},
 	[ROLE_CURSOR] = {.reverse = true},

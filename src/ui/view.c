@@ -124,7 +124,7 @@ static void instruct(const struct session *s, struct view *v)
 		break;
 	case DO_LOOK:
 		SAY("Look: %s", v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");
-		HOW("press y (yes) or n (no)");
+		HOW("y: as it should be   n: not so");
 		break;
 	case DO_STEP_UP:
 		SAY("Step up: set the variac to %.0f V", s->instruction_volts);
@@ -194,18 +194,29 @@ static void build_number(const struct session *s, struct view *v)
 	v->abort_watts = band->abort_watts;
 }
 
-static bool has_fact(const char *const *facts, int n, const char *fact)
+void view_essence(const char *fact, char ret[VIEW_FACT_MAX])
 {
-	for (int i = 0; i < n; i++)
-		if (strcmp(facts[i], fact) == 0)
+	const char *colon = strstr(fact, ": ");
+	snprintf(ret, VIEW_FACT_MAX, "%.*s", colon ? (int)(colon - fact) : VIEW_FACT_MAX - 1, fact);
+}
+
+/* Two facts are of the same thing when their essences are equal. */
+static bool has_fact(char facts[][VIEW_FACT_MAX], int n, const char *fact)
+{
+	char a[VIEW_FACT_MAX], b[VIEW_FACT_MAX];
+	view_essence(fact, a);
+	for (int i = 0; i < n; i++) {
+		view_essence(facts[i], b);
+		if (strcmp(a, b) == 0)
 			return true;
+	}
 	return false;
 }
 
-static void add_fact(const char **facts, int *n, const char *fact)
+static void add_fact(char facts[][VIEW_FACT_MAX], int *n, const char *fact)
 {
 	if (*n < VIEW_FACTS_MAX && !has_fact(facts, *n, fact))
-		facts[(*n)++] = fact;
+		snprintf(facts[(*n)++], VIEW_FACT_MAX, "%s", fact);
 }
 
 /* Proved: what the good readings of all passed stages rule out.  Not proved: what the highest
@@ -222,9 +233,12 @@ static void build_proofs(const struct session *s, struct view *v)
 			add_fact(v->proved, &v->n_proved, plan->stages[i].proved[k]);
 	}
 	const struct stage *from = &plan->stages[last < 0 ? 0 : last];
-	if (last < 0)
-		for (int k = 0; k < from->n_proved; k++)
-			add_fact(v->not_proved, &v->n_not_proved, from->proved[k]);
+	for (int k = 0; k < from->n_proved && last < 0; k++) {
+		char essence[VIEW_FACT_MAX], fact[2 * VIEW_FACT_MAX];
+		view_essence(from->proved[k], essence);
+		snprintf(fact, sizeof fact, "%s: the %.0f V stage will tell", essence, from->volts);
+		add_fact(v->not_proved, &v->n_not_proved, fact);
+	}
 	for (int k = 0; k < from->n_not_proved; k++)
 		if (!has_fact(v->proved, v->n_proved, from->not_proved[k]))
 			add_fact(v->not_proved, &v->n_not_proved, from->not_proved[k]);

@@ -85,7 +85,8 @@ struct view_meter {
 	double read_line_volts;          /* line volts it was read at; NAN: not known */
 };
 
-enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = 64 };
+enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = 32,
+       VIEW_FACT_MAX = 160 };
 
 struct view {
 	struct surroundings around;
@@ -113,7 +114,7 @@ struct view {
 	int plan_stage_index;
 	int look;               /* of plan_stage: the look-prompt to answer, or -1 */
 	unsigned looks_answered; /* bit i: look i of plan_stage was answered */
-	const char *proved[VIEW_FACTS_MAX], *not_proved[VIEW_FACTS_MAX];
+	char proved[VIEW_FACTS_MAX][VIEW_FACT_MAX], not_proved[VIEW_FACTS_MAX][VIEW_FACT_MAX];
 	int n_proved, n_not_proved;
 
 	struct view_meter meters[VIEW_METERS_MAX]; /* rails first */
@@ -141,6 +142,9 @@ enum glyph view_verdict_glyph(enum verdict v);
 
 /** One line for an event of the record: "reading 50.0 V 5.20 W in-band".  ret: `size` bytes. */
 void view_event_line(const struct event *ev, char *ret, size_t size);
+
+/** The essence of a fact, before its first colon: "a dead short on rail main". */
+void view_essence(const char *fact, char ret[VIEW_FACT_MAX]);
 
 /** Seconds as "1:02" or "1:02:03".  ret: 16 bytes. */
 void view_clock(double seconds, char ret[16]);

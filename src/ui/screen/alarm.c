@@ -76,8 +76,12 @@ int screen_alarm(const struct view *v, struct canvas *c)
 	line(&s, text);
 	line(&s, "Capacitors are charged: discharge and measure before you touch.");
 	if (roomy && !stop && v->n_not_proved > 0) {
-		snprintf(text, sizeof text, "Not ruled out before it: %s%s%s", v->not_proved[0],
-			v->n_not_proved > 1 ? "; " : "", v->n_not_proved > 1 ? v->not_proved[1] : "");
+		char first[VIEW_FACT_MAX], second[VIEW_FACT_MAX] = "";
+		view_essence(v->not_proved[0], first);
+		if (v->n_not_proved > 1)
+			view_essence(v->not_proved[1], second);
+		snprintf(text, sizeof text, "Not ruled out before it: %s%s%s.", first,
+			second[0] ? "; " : "", second);
 		line(&s, text);
 	}
 	if (roomy) {

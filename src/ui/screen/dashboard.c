@@ -138,13 +138,15 @@ static void draw_stage_row(const struct view *v, struct canvas *c, int row, int 
 		canvas_glyph(c, row, 1, ROLE_GOOD, GLYPH_GOOD);
 	gauge_watts(s->low, low);
 	gauge_watts(s->high, high);
-	snprintf(band, sizeof band, "%s to %s W", low, high);
-	canvas_format(c, row, 3, cols - 3, role, "%3.0f V  %-14s", s->volts, band);
+	bool narrow = c->cols < STAGE_COLS;
+	int read = narrow ? 21 : 24;
+	snprintf(band, sizeof band, narrow ? "%s..%s" : "%s to %s W", low, high);
+	canvas_format(c, row, 3, cols - 3, role, "%3.0f V  %s", s->volts, band);
 	if (s->have_reading) {
-		canvas_format(c, row, 24, 7, role, "%6.*f", s->read_watts < 99.995 ? 2 : 1, s->read_watts);
-		frame_verdict(c, row, 32, cols - 32, s->verdict);
+		canvas_format(c, row, read, 7, role, "%6.*f", s->read_watts < 99.995 ? 2 : 1, s->read_watts);
+		frame_verdict(c, row, read + 8, cols - read - 8, s->verdict);
 	} else if (next) {
-		canvas_text(c, row, 26, cols - 26, ROLE_STRONG, "next");
+		canvas_text(c, row, read + 2, cols - read - 2, ROLE_STRONG, "next");
 	}
 }
 
@@ -163,15 +165,15 @@ static void draw_stages(const struct view *v, struct canvas *c, int row, int row
 		draw_stage_row(v, c, row + k, first + k);
 }
 
-/* A fact in one row.  One too long says its essence before the first colon. */
+/* A fact in one row.  One too long says its essence. */
 static void draw_fact(struct canvas *c, int row, int col, int cols, enum glyph mark, enum role role,
                       const char *fact)
 {
-	char text[160];
-	snprintf(text, sizeof text, "%s", fact);
-	char *colon = strstr(text, ": ");
-	if (colon && canvas_width(c, text) > cols - 2)
-		*colon = '\0';
+	char text[VIEW_FACT_MAX];
+	if (canvas_width(c, fact) <= cols - 2)
+		snprintf(text, sizeof text, "%s", fact);
+	else
+		view_essence(fact, text);
 	canvas_glyph(c, row, col, role, mark);
 	canvas_text(c, row, col + 2, cols - 2, ROLE_PLAIN, text);
 }
@@ -256,19 +258,28 @@ static void draw_rails_column(const struct view *v, struct canvas *c, int row, i
 	}
 }
 
+/* The newest events, the newest last.  Of readings that follow each other with the same verdict
+ * at the same stage only the newest is shown: the others say nothing new. */
 static void draw_events(const struct view *v, struct canvas *c, int row, int rows)
 {
+	const struct event *newer = NULL;
 	char clock[16], line[640];
-	for (int k = 0; k < rows && (size_t)k < v->n_events; k++) {
-		size_t i = v->n_events - 1 - (size_t)k;
+	int at = row + rows - 1;
+
+	for (size_t k = 0; k < v->n_events && at >= row; k++) {
+		size_t i = v->n_events - 1 - k;
 		const struct event *ev = &v->events[(v->events_first + i) % SESSION_EVENTS_SHOWN];
+		bool repeats = newer && newer->kind == EVENT_READING && ev->kind == EVENT_READING &&
+			newer->verdict == ev->verdict && newer->stage == ev->stage;
+		newer = ev;
+		if (repeats)
+			continue;
 		view_clock(ev->seconds, clock);
 		view_event_line(ev, line, sizeof line);
-		int at = row + rows - 1 - k;
 		if (v->n_all - 1 - (unsigned long)k >= v->around.recorded) /* not on the disk yet */
 			canvas_glyph(c, at, 0, ROLE_CAUTION, GLYPH_SETTLING);
 		canvas_format(c, at, 1, 8, ROLE_DIM, "%7s", clock);
-		canvas_text(c, at, 10, c->cols - 11, ROLE_DIM, line);
+		canvas_text(c, at--, 10, c->cols - 11, ROLE_DIM, line);
 	}
 }
 
@@ -293,7 +304,7 @@ static void draw_where(const struct view *v, struct canvas *c, int row, const st
 		rule_head(c, row, 3, c->cols - 4, c->cols >= STAGE_COLS
 			? "stage  expected       read" : "stages");
 		if (proofs)
-			rule_head(c, row, proof_col, proof_cols, "proved so far, and what not");
+			rule_head(c, row, proof_col, proof_cols, "ruled out so far, and not yet");
 		snprintf(head, sizeof head, "expected at %.0f V", v->at_volts);
 		if (l->three && v->n_meters > 0)
 			rule_head(c, row, c->cols - rails_cols, rails_cols - 1, head);

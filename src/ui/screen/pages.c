@@ -51,13 +51,13 @@ int screen_stage(const struct view *v, struct canvas *c)
 		}
 		pager_blank(&p);
 	}
-	pager_text(&p, 0, ROLE_DIM, "proved so far");
+	pager_text(&p, 0, ROLE_DIM, "ruled out so far");
 	for (int i = 0; i < v->n_proved; i++)
 		pager_marked(&p, GLYPH_GOOD, ROLE_GOOD, ROLE_PLAIN, v->proved[i]);
 	if (v->n_proved == 0)
 		pager_text(&p, 2, ROLE_PLAIN, "nothing yet");
 	pager_blank(&p);
-	pager_text(&p, 0, ROLE_DIM, "not proved");
+	pager_text(&p, 0, ROLE_DIM, "not ruled out yet");
 	for (int i = 0; i < v->n_not_proved; i++)
 		pager_marked(&p, GLYPH_UNKNOWN, ROLE_CAUTION, ROLE_PLAIN, v->not_proved[i]);
 	return pager_more(&p);

@@ -60,8 +60,14 @@ void gauge_draw(const struct view *v, struct canvas *c, int row, int col, int co
 	snprintf(text, sizeof text, "low %s   expected %s   high %s   ", w[0], w[1], w[2]);
 	if ((int)strlen(text) + stop_cols > cols)
 		snprintf(text, sizeof text, "%s .. %s .. %s   ", w[0], w[1], w[2]);
-	if ((int)strlen(text) + stop_cols > cols)
+	bool tight = (int)strlen(text) + stop_cols > cols;
+	if (tight)
 		snprintf(text, sizeof text, "%s..%s ", w[0], w[2]);
 	int used = canvas_text(c, row + 2, col, cols, ROLE_PLAIN, text);
-	canvas_format(c, row + 2, col + used, cols - used, ROLE_DANGER, "abort %s W", w[3]);
+	if (tight)
+		canvas_glyph(c, row + 2, col + used, ROLE_DANGER, GLYPH_ABORT);
+	else
+		canvas_text(c, row + 2, col + used, cols - used, ROLE_DANGER, "abort");
+	used += tight ? 2 : 6;
+	canvas_format(c, row + 2, col + used, cols - used, ROLE_DANGER, "%s W", w[3]);
 }

@@ -8,6 +8,7 @@
 void statusbar_title(const struct view *v, struct canvas *c)
 {
 	const struct surroundings *a = &v->around;
+	const char *source = a->source ? a->source : "";
 	char right[96], clock[16];
 
 	view_clock(v->seconds, clock);
@@ -16,8 +17,8 @@ void statusbar_title(const struct view *v, struct canvas *c)
 			a->replay_paused ? "paused" : "playing", a->replay_speed,
 			a->replay_at, a->replay_events, clock);
 	else
-		snprintf(right, sizeof right, "%s  %s",
-			a->source ? a->source : "", clock);
+		snprintf(right, sizeof right, "%.*s  %s",
+			(int)(c->cols < 60 ? strcspn(source, ",") : strlen(source)), source, clock);
 	canvas_fill(c, 0, 0, 1, c->cols, ROLE_TITLE);
 	int width = canvas_width(c, right);
 	int room = c->cols - width - 4;
