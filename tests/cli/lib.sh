@@ -4,8 +4,8 @@
 # and ends with `finish`.  Each works in a fresh folder of its own.
 
 set -u
-program=$1
-source=$2
+program=$(realpath "$1") || exit 99
+source=$(realpath "$2") || exit 99
 lib=$source/tests/lib
 count=0
 failures=0
