@@ -5,10 +5,21 @@
 
 const struct meter_accuracy meter_accuracy_default = { .reading_share = 0.01, .offset_watts = 0.1 };
 
-/* Half width of a sum of independent rectangular errors at 99 per cent: 2.576 standard
- * deviations, each limit over root 3 (GUM, JCGM 100:2008, 4.3.7 and G.3); never more than all
- * limits added. */
-static const double coverage = 2.576 / 1.7320508;
+/* Half width of a sum of independent rectangular errors (limits a_i) that holds 99 per cent of
+ * it: standard deviation root(sum a_i^2 / 3) (GUM, JCGM 100:2008, 4.3.7) times the normal 2.576,
+ * less what the sum's flatness takes off (Cornish and Fisher, first kurtosis term; a rectangle's
+ * excess kurtosis is -6/5), and never more than all limits added. */
+static double half_width(double sum, double squares, double fourths)
+{
+	const double z = 2.576;
+
+	if (!(squares > 0.0))
+		return 0.0;
+	const double kurtosis = -1.2 * fourths / (squares * squares);
+	const double factor = z + (z * z * z - 3.0 * z) * kurtosis / 24.0;
+
+	return fmin(sum, factor * sqrt(squares / 3.0));
+}
 
 static const double default_share = 0.15, default_floor_watts = 0.5;
 
@@ -54,7 +65,8 @@ void envelope_at(const struct network *net, const struct abort_rule *rule,
                  struct load_start *start, struct band *ret, struct sensitivity *ret_sens)
 {
 	struct load_start own = { 0 };
-	double up_sum = 0.0, up_squares = 0.0, down_sum = 0.0, down_squares = 0.0;
+	double up_sum = 0.0, up_squares = 0.0, up_fourths = 0.0;
+	double down_sum = 0.0, down_squares = 0.0, down_fourths = 0.0;
 	double emission_squares = 0.0;
 	struct network scratch = *net;
 
@@ -94,13 +106,15 @@ void envelope_at(const struct network *net, const struct abort_rule *rule,
 			ret_sens[k] = (struct sensitivity){ k, up, down };
 		up_sum += up;
 		up_squares += up * up;
+		up_fourths += up * up * up * up;
 		down_sum += down;
 		down_squares += down * down;
+		down_fourths += down * down * down * down;
 		if (p->kind == PARAM_CATHODE_EMISSION || p->kind == PARAM_RECTIFIER_EMISSION)
 			emission_squares += up * up + down * down;
 	}
-	const double up = fmin(up_sum, coverage * sqrt(up_squares));
-	const double down = fmin(down_sum, coverage * sqrt(down_squares));
+	const double up = half_width(up_sum, up_squares, up_fourths);
+	const double down = half_width(down_sum, down_squares, down_fourths);
 	/* The meter's error is nobody's fault but its own: quadrature with the unit's. */
 	const double by_meter = meter->reading_share * watts + meter->offset_watts;
 

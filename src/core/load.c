@@ -449,13 +449,16 @@ static double sweep(struct solve *s)
 		if (choke) {
 			step = (q * dv - b * di) / det;
 			amps_step = (a * di - p * dv) / det;
+		} else if (c->caps[k].choke_henry > 0.0 && s->n_sweeps >= FREE_SWEEPS) {
+			/* the current as it comes, the volts half way to where it would take them */
+			step = 0.5 * dv / (det > 1e-9 && q > 0.1 ? det / q : a);
 		} else {
 			step = dv / (a > 1e-12 ? a : 1e-12);
 		}
 		double next = before[k] + step;
 		if (net->rails[s->cap_rail[k]].plate_short_siemens > 0.0)
 			; /* ac through a shorted rectifier: nearly linear, and of either sign */
-		else if (!choke)
+		else if (c->caps[k].choke_henry <= 0.0)
 			next = keep_between(s, k, before[k], dv, next, peak);
 		else if (next > peak || next < 0.0)
 			next = 0.5 * (before[k] + (next > peak ? peak : 0.0));

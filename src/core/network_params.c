@@ -18,9 +18,9 @@ static const double heater_tol = 0.08, string_heater_tol = 0.06;
 static const double heaters_common_tol = 0.03;
 /* Lamps: +-10 per cent (two lamp makers' data). */
 static const double lamps_tol = 0.10;
-/* Cathode emission of old tubes: the least known number of all, a factor of three and more
- * either way. */
-static const double emission_up = 2.0, emission_down = 0.7;
+/* Cathode emission of old tubes that still test good: the least known number of all, a factor
+ * of about three either way. */
+static const double emission_up = 2.0, emission_down = 0.6;
 /* All rail loads together: line-up and bias of the type, beside each rail's own tolerance. */
 static const double draws_common_tol = 0.04;
 /* Gas regulators: 0A2 runs at 140 to 168 V, strikes at 165 to 185 V (data-sheet limits). */
