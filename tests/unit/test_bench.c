@@ -362,7 +362,7 @@ static const struct {
 };
 enum { UNITS = sizeof units / sizeof units[0] };
 
-Test(bench, agrees_with_the_settled_solver, .timeout = 200)
+Test(bench, agrees_with_the_settled_solver)
 {
 	/* two methods that share the laws of heater and cathode, but no code */
 	static const double shares[] = { 0.3, 0.6, 0.75, 0.9, 1.0 };
