@@ -16,6 +16,8 @@ static const struct command {
 	{ "replay", cmd_replay, "RECORD [--profile PROFILE]", "the dashboard on a saved power-up" },
 	{ "envelope", cmd_envelope, "PROFILE [--volts LIST] [--format table|csv]",
 	  "expected watts, their band and the abort line" },
+	{ "judge", cmd_judge, "PROFILE READINGS [--format table|csv]",
+	  "verdicts on a list of readings; - reads standard input" },
 	{ "check", cmd_check, "PROFILE...", "what a profile leaves open, and what to measure next" },
 	{ "simulate", cmd_simulate, "PROFILE [--fault F] [--link PATH]",
 	  "a virtual unit, variac and meter behind a pseudo-terminal" },

@@ -3,7 +3,7 @@
 #include <math.h>
 
 /* So few are cheap enough to be exact one and all. */
-enum { ALL_EXACT_MAX = 64 };
+enum { ALL_EXACT_MAX = 32 };
 
 /* A line is believed when it misses the exact value in its middle by no more than this.  Both
  * passes together stay below what is promised, with room for a bend hidden in one half. */
@@ -33,7 +33,8 @@ void bands_exact(const struct network *net, const struct abort_rule *rule,
 	struct band band;
 
 	envelope_at(net, rule, meter, volts, NULL, &band, NULL);
-	*ret = (struct band_edges){ band.low, band.expected, band.high, band.abort_watts, 0.0 };
+	*ret = (struct band_edges){ band.low, band.expected, band.high, band.abort_watts, 0.0,
+		                    false };
 	if (!band.at.converged)
 		ret->low = ret->expected = ret->high = ret->abort_watts = NAN;
 }
@@ -54,6 +55,7 @@ static void solve(struct along *a, size_t i)
 		load_settled(a->net, a->volts[i], NULL, &at);
 		e->expected = at.converged ? at.watts : (double)NAN;
 		e->doubt = 0.0;
+		e->jump = false;
 	}
 }
 
@@ -104,8 +106,10 @@ static void fill(struct along *a, size_t i, size_t j, bool jump)
 
 	for (size_t k = i + 1; k < j; k++) {
 		a->edges[k] = line_at(a, i, j, k);
-		if (a->margins)
-			a->edges[k].doubt = height + at_least(promised, a->edges[k].expected);
+		if (!a->margins)
+			continue;
+		a->edges[k].jump = jump;
+		a->edges[k].doubt = height + at_least(promised, a->edges[k].expected);
 	}
 }
 

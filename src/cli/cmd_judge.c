@@ -1,0 +1,456 @@
+/* mainstair judge PROFILE READINGS - verdicts on a list of readings */
+#include "cli/commands.h"
+
+#include <errno.h>
+#include <getopt.h>
+#include <math.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "cli/load_unit.h"
+#include "cli/output.h"
+#include "io/whole_file.h"
+#include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
+#include "mainstair/core/bands.h"
+#include "mainstair/core/judge.h"
+#include "mainstair/proto/readings_text.h"
+
+static const char usage[] =
+	"usage: mainstair judge [--format table|csv] PROFILE READINGS\n"
+	"\n"
+	"Judges each line of READINGS (CSV; - reads standard input) against what a healthy unit built\n"
+	"to PROFILE draws once it has settled: in-band, over, under or abort. The first line names\n"
+	"the columns, in any order: line_volts and watts are needed, amps, seconds and rail_NAME_volts\n"
+	"known, any other is carried along. With --format csv the columns watts_low, watts,\n"
+	"watts_high, watts_abort and verdict are appended, expected_ before a name that is taken.\n"
+	"Nothing is judged while anything in READINGS is wrong.\n"
+	"Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad usage or input.\n";
+
+enum {
+	EXIT_FINDING = 1,
+	EXIT_ABORT = 3,
+	READINGS_SIZE_MAX = 256 << 20,
+	STRETCHES_MAX = 8,
+	STRETCH_LEAST = 256 /* voltages: fewer are not worth a thread */
+};
+
+struct judged {
+	struct band_edges edges;
+	enum verdict verdict;
+};
+
+struct job {
+	struct loaded_unit unit;
+	const char *name; /* of the readings, for messages */
+	struct buf text;
+	struct readings readings;
+	struct judged *judged; /* for each row */
+	size_t count[VERDICT_ABORT + 1];
+};
+
+static int read_standard_input(struct buf *ret)
+{
+	char part[65536];
+	ssize_t n;
+
+	while ((n = read(STDIN_FILENO, part, sizeof part)) != 0) {
+		if (n < 0 && errno == EINTR)
+			continue;
+		if (n < 0) {
+			complain("cannot read standard input: %s", strerror(errno));
+			return -1;
+		}
+		if (ret->len + (size_t)n > READINGS_SIZE_MAX) {
+			complain("standard input: larger than %d bytes", READINGS_SIZE_MAX);
+			return -1;
+		}
+		buf_add(ret, part, (size_t)n);
+	}
+	if (ret->failed) {
+		complain("out of memory");
+		return -1;
+	}
+	return 0;
+}
+
+static int read_text(struct job *job, const char *path)
+{
+	struct err err;
+
+	job->name = "standard input";
+	if (strcmp(path, "-") == 0)
+		return read_standard_input(&job->text);
+	job->name = path;
+	if (whole_file_read(path, READINGS_SIZE_MAX, &job->text, &err) == 0)
+		return 0;
+	complain("%s", err.text);
+	return -1;
+}
+
+/* The column to blame for a reading that cannot be. */
+static const char *impossible_column(const struct job *job, const struct readings_row *row)
+{
+	const double nameplate = job->unit.network->line_volts;
+	const double zero_watts = job->unit.accuracy.offset_watts;
+	char why[JUDGE_WHY_MAX];
+
+	if (!judge_possible(nameplate, zero_watts, row->volts, 0.0, NAN, NAN, why))
+		return "line_volts";
+	if (!judge_possible(nameplate, zero_watts, row->volts, row->watts, NAN, NAN, why))
+		return "watts";
+	return "amps";
+}
+
+static void check_possible(const struct job *job, struct complaints *faults)
+{
+	char why[JUDGE_WHY_MAX];
+
+	for (size_t i = 0; i < job->readings.n_rows; i++) {
+		const struct readings_row *row = &job->readings.rows[i];
+
+		if (!judge_possible(job->unit.network->line_volts, job->unit.accuracy.offset_watts,
+		                    row->volts, row->watts, row->amps, NAN, why))
+			complaints_add(faults, row->line, NULL, impossible_column(job, row), "%s",
+			               why);
+	}
+}
+
+/* A rail that the profile lacks is a column like any other; but it may be misspelt. */
+static void warn_of_rails(const struct job *job)
+{
+	const struct network *net = job->unit.network;
+	char name[64];
+
+	for (size_t k = 0; k < job->readings.n_columns; k++) {
+		bool found = false;
+
+		if (job->readings.column[k] != READINGS_RAIL)
+			continue;
+		readings_rail_name(&job->readings, k, name, sizeof name);
+		for (int i = 0; i < net->n_rails; i++)
+			found |= text_same(name, net->rails[i].name);
+		if (!found)
+			complain("%s: column %s: this profile has no rail %s; carried along", job->name,
+			         job->readings.name[k], name);
+	}
+}
+
+static int parse(struct job *job)
+{
+	struct complaints faults;
+	int status;
+
+	complaints_init(&faults, job->name);
+	status = readings_parse(job->text.data, job->text.len, &job->readings, &faults);
+	if (status == 0)
+		check_possible(job, &faults);
+	if (complaints_count(&faults) > 0) {
+		complain_all(&faults);
+		status = -1;
+	}
+	complaints_release(&faults);
+	if (status == 0)
+		warn_of_rails(job);
+	return status;
+}
+
+/* --- judging ---------------------------------------------------------------------------- */
+
+struct place {
+	double volts;
+	size_t row;
+};
+
+static int by_volts(const void *a, const void *b)
+{
+	const double x = ((const struct place *)a)->volts, y = ((const struct place *)b)->volts;
+
+	return (x > y) - (x < y);
+}
+
+/* Does the verdict hang on the side of a jump?  A tenth of a per cent on a smooth edge is beyond
+ * any meter, and not worth a solve. */
+static bool in_doubt(const struct band_edges *e, double watts)
+{
+	return e->jump && (fabs(watts - e->low) <= e->doubt || fabs(watts - e->high) <= e->doubt ||
+	                   fabs(watts - e->abort_watts) <= e->doubt);
+}
+
+static enum verdict verdict_on(const struct job *job, const struct readings_row *row,
+                               const struct band_edges *e)
+{
+	struct band band = { .volts = row->volts, .low = e->low, .expected = e->expected,
+		             .high = e->high, .abort_watts = e->abort_watts };
+
+	band.at.converged = isfinite(e->expected);
+	/* a little below nought is the meter's own zero */
+	return judge_settled(&band, job->unit.network->fuse_amps, fmax(row->watts, 0.0), row->amps);
+}
+
+/* Stretches of the voltages, worked out by as many threads as there are processors.  How they
+ * are cut depends on the voltages alone, so that every machine prints the same digits. */
+struct stretches {
+	const struct loaded_unit *unit;
+	const double *volts;
+	struct band_edges *edges;
+	size_t n, count;
+	atomic_size_t next;
+};
+
+static void *work(void *argument)
+{
+	struct stretches *s = argument;
+	size_t k;
+
+	while ((k = atomic_fetch_add(&s->next, 1)) < s->count) {
+		const size_t from = k * s->n / s->count, to = (k + 1) * s->n / s->count;
+
+		(void)bands_along(s->unit->network, &s->unit->rule, &s->unit->accuracy,
+		                  s->volts + from, to - from, s->edges + from);
+	}
+	return NULL;
+}
+
+static void work_out_edges(const struct loaded_unit *unit, const double *volts, size_t n,
+                           struct band_edges *edges)
+{
+	struct stretches s = { .unit = unit, .volts = volts, .edges = edges, .n = n };
+	const long processors = sysconf(_SC_NPROCESSORS_ONLN);
+	pthread_t threads[STRETCHES_MAX];
+	size_t started = 0;
+
+	s.count = n / STRETCH_LEAST;
+	s.count = s.count < 1 ? 1 : s.count > STRETCHES_MAX ? STRETCHES_MAX : s.count;
+	/* this thread is one of them; where none can be started it does it all */
+	while (started + 1 < s.count && (long)started + 1 < processors &&
+	       pthread_create(&threads[started], NULL, work, &s) == 0)
+		started++;
+	(void)work(&s);
+	while (started > 0)
+		(void)pthread_join(threads[--started], NULL);
+}
+
+/* Rows sorted by volts, so that each voltage is worked out once. */
+static int judge_sorted(struct job *job, struct place *places, double *volts,
+                        struct band_edges *edges)
+{
+	const struct loaded_unit *u = &job->unit;
+	const size_t n = job->readings.n_rows;
+	size_t distinct = 0, k = 0;
+
+	for (size_t i = 0; i < n; i++)
+		places[i] = (struct place){ job->readings.rows[i].volts, i };
+	qsort(places, n, sizeof *places, by_volts);
+	for (size_t i = 0; i < n; i++)
+		if (i == 0 || places[i].volts > places[i - 1].volts)
+			volts[distinct++] = places[i].volts;
+	work_out_edges(u, volts, distinct, edges);
+	for (size_t i = 0; i < n; i++) {
+		const struct readings_row *row = &job->readings.rows[places[i].row];
+		struct judged *judged = &job->judged[places[i].row];
+
+		k += i > 0 && places[i].volts > places[i - 1].volts;
+		if (in_doubt(&edges[k], row->watts))
+			bands_exact(u->network, &u->rule, &u->accuracy, row->volts, &edges[k]);
+		judged->edges = edges[k];
+		judged->verdict = verdict_on(job, row, &edges[k]);
+		job->count[judged->verdict]++;
+	}
+	return 0;
+}
+
+static int judge_all(struct job *job)
+{
+	const size_t n = job->readings.n_rows;
+	struct place *places = malloc(n * sizeof *places);
+	double *volts = malloc(n * sizeof *volts);
+	struct band_edges *edges = malloc(n * sizeof *edges);
+	int status = -1;
+
+	job->judged = malloc(n * sizeof *job->judged);
+	if (places && volts && edges && job->judged)
+		status = judge_sorted(job, places, volts, edges);
+	else
+		complain("out of memory");
+	free(places);
+	free(volts);
+	free(edges);
+	if (status == 0 && job->count[VERDICT_UNKNOWN] > 0)
+		complain("no verdict on %zu readings: the model does not settle there; is a value in "
+		         "the profile far from real?", job->count[VERDICT_UNKNOWN]);
+	return status;
+}
+
+static int exit_status(const struct job *job)
+{
+	if (job->count[VERDICT_ABORT] > 0)
+		return EXIT_ABORT;
+	return job->count[VERDICT_IN_BAND] == job->readings.n_rows ? EXIT_DONE : EXIT_FINDING;
+}
+
+/* --- printing --------------------------------------------------------------------------- */
+
+static void add_edges(struct buf *out, const struct band_edges *e, char separator, int decimals)
+{
+	const double edges[] = { e->low, e->expected, e->high, e->abort_watts };
+	char number[64];
+
+	for (size_t i = 0; i < sizeof edges / sizeof *edges; i++) {
+		buf_addc(out, separator);
+		if (isfinite(edges[i]))
+			buf_add(out, number, num_print(number, sizeof number, edges[i], decimals));
+	}
+}
+
+/* A name of ours, with expected_ before it until no column of the input bears it. */
+static void add_own_name(struct buf *out, const struct readings *r, const char *name)
+{
+	struct buf own = BUF_INIT;
+
+	buf_adds(&own, name);
+	for (size_t k = 0; k < r->n_columns; k++) {
+		struct buf longer = BUF_INIT;
+
+		if (strcmp(r->name[k], own.data) != 0)
+			continue;
+		buf_addf(&longer, "expected_%s", own.data);
+		buf_release(&own);
+		own = longer;
+		k = SIZE_MAX; /* begin again: the longer one may be taken too */
+	}
+	buf_addf(out, ",%s", own.data);
+	out->failed |= own.failed;
+	buf_release(&own);
+}
+
+static void print_csv(struct buf *out, const struct job *job)
+{
+	static const char *const own[] = { "watts_low", "watts", "watts_high", "watts_abort",
+		                           "verdict" };
+	const struct readings *r = &job->readings;
+
+	buf_add(out, r->head.raw, r->head.len);
+	for (size_t i = 0; i < sizeof own / sizeof *own; i++)
+		add_own_name(out, r, own[i]);
+	buf_addc(out, '\n');
+	for (size_t i = 0; i < r->n_rows; i++) {
+		buf_add(out, r->rows[i].raw, r->rows[i].len);
+		add_edges(out, &job->judged[i].edges, ',', 4);
+		buf_addf(out, ",%s\n", verdict_word(job->judged[i].verdict));
+	}
+}
+
+static bool has_column(const struct readings *r, enum readings_column column)
+{
+	for (size_t k = 0; k < r->n_columns; k++)
+		if (r->column[k] == column)
+			return true;
+	return false;
+}
+
+static void print_table(struct buf *out, const struct job *job)
+{
+	const struct readings *r = &job->readings;
+	const bool seconds = has_column(r, READINGS_SECONDS), amps = has_column(r, READINGS_AMPS);
+	struct buf rows = BUF_INIT;
+	char name[PROFILE_TEXT_MAX];
+
+	(void)text_show(name, sizeof name, job->unit.profile.name, strlen(job->unit.profile.name));
+	buf_addf(out, "%s, settled values\n", name);
+	buf_addf(&rows, "%sLINE V\tWATTS%s\tLOW W\tEXPECTED W\tHIGH W\tABORT W\tVERDICT\n",
+	         seconds ? "SECONDS\t" : "", amps ? "\tAMPS" : "");
+	for (size_t i = 0; i < r->n_rows; i++) {
+		const struct readings_row *row = &r->rows[i];
+
+		if (seconds) {
+			add_number(&rows, row->seconds, 3);
+			buf_addc(&rows, '\t');
+		}
+		add_number(&rows, row->volts, 3);
+		buf_addc(&rows, '\t');
+		add_number(&rows, row->watts, 3);
+		if (amps) {
+			buf_addc(&rows, '\t');
+			add_number(&rows, row->amps, 4);
+		}
+		add_edges(&rows, &job->judged[i].edges, '\t', 2);
+		buf_addf(&rows, "\t%s\n", verdict_word(job->judged[i].verdict));
+	}
+	align_columns(out, &rows, seconds && amps ? "rrrrrrrrl" : seconds || amps ? "rrrrrrrl" :
+	                          "rrrrrrl");
+	buf_addf(out, "%zu readings: %zu in band, %zu under, %zu over, %zu abort\n", r->n_rows,
+	         job->count[VERDICT_IN_BAND], job->count[VERDICT_UNDER], job->count[VERDICT_OVER],
+	         job->count[VERDICT_ABORT]);
+	out->failed |= rows.failed;
+	buf_release(&rows);
+}
+
+static int judge_file(struct job *job, const char *path, enum output_format format)
+{
+	struct buf out = BUF_INIT;
+	int status = EXIT_USAGE;
+
+	if (read_text(job, path) == 0 && parse(job) == 0 && judge_all(job) == 0) {
+		if (format == OUTPUT_CSV)
+			print_csv(&out, job);
+		else
+			print_table(&out, job);
+		status = output_flush(&out);
+		if (status == EXIT_DONE)
+			status = exit_status(job);
+	}
+	buf_release(&out);
+	buf_release(&job->text);
+	readings_release(&job->readings);
+	free(job->judged);
+	return status;
+}
+
+int cmd_judge(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{ "format", required_argument, NULL, 'f' },
+		{ "help", no_argument, NULL, 'h' },
+		{ NULL, 0, NULL, 0 }
+	};
+	enum output_format format = OUTPUT_TABLE;
+	struct job *job;
+	int option, status = EXIT_USAGE;
+
+	opterr = 0;
+	optind = 0;
+	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
+		switch (option) {
+		case 'f':
+			if (output_format_of(optarg, &format) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'h':
+			return output_text(usage);
+		default:
+			complain_option(option, argv);
+			return EXIT_USAGE;
+		}
+	}
+	if (argc - optind != 2) {
+		complain("judge: a PROFILE and a file of READINGS, please; see mainstair judge --help");
+		return EXIT_USAGE;
+	}
+	job = calloc(1, sizeof *job);
+	if (!job) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	buf_init(&job->text);
+	if (unit_load(&job->unit, argv[optind]) == 0) {
+		status = judge_file(job, argv[optind + 1], format);
+		unit_release(&job->unit);
+	}
+	free(job);
+	return status;
+}
