@@ -9,6 +9,7 @@
  * of a cathode with core/, and nothing of the settled solver: the two check each other.
  * Units: V and A rms (line, windings, heaters), V dc (rails), W, s.
  * Threads: one bench, one thread.  Same network, options and calls: same readings, to the bit.
+ * Not modelled: fuses, arcs, a part that burns out: a fault goes on as long as it is left in.
  */
 #ifndef MAINSTAIR_BENCH_BENCH_H
 #define MAINSTAIR_BENCH_BENCH_H

@@ -1,7 +1,7 @@
 /*
  * bench/meter.h - the power meter of the virtual bench
  *
- * Layer: bench; libc only.  Pure.
+ * Layer: bench.  Pure.
  * Averages over whole line cycles, then reads like a plug-in meter: its own gain error, a
  * little noise, a last digit.
  */

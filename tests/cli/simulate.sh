@@ -41,8 +41,9 @@ stop() {
 	wait "$pid" || status=$?
 }
 
-# lines N: that many from the port
-lines() { timeout 10 head -n "$1" <"$port" >heard; }
+# listen SECONDS COMMAND...: with the port for standard input.  Through a shell of its own: this one
+# may lead its session, and would make the port its terminal.
+listen() { sh -c 'port=$1; shift; exec timeout "$@" <"$port"' sh "$port" "$@"; }
 
 # script lines are obeyed at their times, and the last ends it
 cat >power.script <<'S'
@@ -82,15 +83,16 @@ ok 'another unit reads otherwise' sh -c 'sed 1d out | { ! cmp -s - once; }'
 # text lines
 start --variac 50 --link here
 ok 'a link leads to the port' test "$(readlink here)" = "$port"
-lines 3
+listen 10 head -n 3 >heard
 ok 'three numbers a line' sh -c \
 	'[ "$(tr -d "\r" <heard | grep -cE "^[0-9.]+,[0-9.]+,[0-9.]+$")" -eq 3 ]'
 order 'line mute'
 order status
 in_time prints ' s, variac'
 # what was said before may lie there still
-timeout 1 cat <"$port" >/dev/null
-ok 'a mute meter says nothing' sh -c "timeout 1 cat <'$port' | wc -c | grep -qx 0"
+listen 1 cat >/dev/null
+listen 1 cat >heard
+ok 'a mute meter says nothing' test ! -s heard
 order 'line good'
 order 'line cut'
 ok 'a cut line takes its port along' in_time sh -c '[ ! -e here ] && [ ! -h here ]'
@@ -122,7 +124,8 @@ start
 exec 9>&-
 sleep 0.5
 ok 'the end of its orders does not' kill -0 "$pid"
-ok 'and it still serves' sh -c "timeout 10 head -n 1 <'$port' | grep -q ,"
+listen 10 head -n 1 >heard
+ok 'and it still serves' grep -q , heard
 stop TERM
 
 # SCPI and Modbus, asked by another language's hands
