@@ -16,6 +16,7 @@ enum {
 	FULL_MS = 20,          /* nobody takes our readings: look again */
 	TIMEOUT_MAX_MS = 5000,
 	ENDLESS_MS = 5000,     /* a drain that goes on for longer is worth a word */
+	QUICK_ANSWERS = 8,     /* in a row: patience is no longer called for */
 	FAILURES_SILENT = 3
 };
 
@@ -167,9 +168,23 @@ void meter_raw_text(char raw[READING_RAW_MAX], const char *text, size_t n)
 void meter_be_patient(struct meter *m)
 {
 	m->health.count.late++;
+	m->quick = 0;
 	m->health.timeout_ms *= 2;
 	if (m->health.timeout_ms > TIMEOUT_MAX_MS)
 		m->health.timeout_ms = TIMEOUT_MAX_MS;
+}
+
+void meter_in_time(struct meter *m, int64_t now_ms)
+{
+	bool quick = 2 * (now_ms - m->asked_ms) <= m->deadline_ms - m->asked_ms;
+
+	m->quick = quick ? m->quick + 1 : 0;
+	if (m->quick < QUICK_ANSWERS || m->health.timeout_ms <= m->config.timeout_ms)
+		return;
+	m->quick = 0;
+	m->health.timeout_ms /= 2;
+	if (m->health.timeout_ms < m->config.timeout_ms)
+		m->health.timeout_ms = m->config.timeout_ms;
 }
 
 void meter_drain(struct meter *m, bool timed_out, int64_t now_ms)

@@ -47,12 +47,21 @@ static void ask(struct meter *m, int64_t now_ms)
 	size_t answer = SHORT_ANSWER + 2u * block->count;
 
 	m->n_in = 0;
+	m->drained = false;
 	meter_send(m, request, modbus_encode_request(block, request));
 	m->asking = ASK_ANSWER;
 	m->asked_ms = now_ms;
 	m->deadline_ms = now_ms + wire_ms(&m->config.wire, MODBUS_REQUEST_SIZE + answer) +
 	                 m->health.timeout_ms;
 	m->due_ms = m->deadline_ms;
+}
+
+static void begin(struct meter *m, int64_t now_ms)
+{
+	m->began_ms = now_ms;
+	m->question = 0;
+	m->answered = false;
+	reading_clear(&m->next);
 }
 
 static void pause(struct meter *m, int64_t now_ms)
@@ -133,6 +142,7 @@ static void heard_answer(struct meter *m, int64_t now_ms)
 	switch (modbus_decode_answer(block, m->in, m->n_in, &answer)) {
 	case MODBUS_ANSWER:
 		m->health.count.resyncs += answer.skipped + answer.trailing > 0;
+		meter_in_time(m, now_ms);
 		take_answer(m, &answer, now_ms);
 		m->n_in = 0;
 		return;
@@ -163,10 +173,34 @@ static void heard_answer(struct meter *m, int64_t now_ms)
 	}
 }
 
-static void heard(struct meter *m, int64_t now_ms)
+/* Nobody asked: a glitch of the line driver, noise, or an answer from long ago. */
+static void heard_unasked(struct meter *m, int64_t now_ms)
 {
 	struct modbus_answer answer;
 	int64_t quiet = now_ms + gap_ms(m);
+	enum modbus_verdict verdict = modbus_decode_answer(&m->block[m->question % m->n_blocks],
+	                                                   m->in, m->n_in, &answer);
+
+	if (verdict == MODBUS_ANSWER || verdict == MODBUS_DOUBLED) {
+		/* then the one before it may have been an old one, too: give up what is under way */
+		meter_trouble(m, "an answer that nobody asked for");
+		begin(m, now_ms);
+		meter_drain(m, false, now_ms);
+		meter_drain_heard(m, true, now_ms);
+		return;
+	}
+	m->health.count.resyncs += !m->drained;
+	m->drained = true;
+	if (m->n_in == sizeof m->in)
+		m->n_in = 0;
+	/* let it pass, but ask into a line that never falls quiet, too */
+	if (m->due_ms < quiet && quiet < m->began_ms + m->config.period_ms + NOISE_MS)
+		m->due_ms = quiet;
+}
+
+static void heard(struct meter *m, int64_t now_ms)
+{
+	struct modbus_answer answer;
 
 	switch (m->asking) {
 	case ASK_ANSWER:
@@ -186,12 +220,7 @@ static void heard(struct meter *m, int64_t now_ms)
 		break;
 	case ASK_IDLE:
 	case ASK_PAUSE:
-		/* nobody asked: noise, or the rest of a frame that was too long.  Let it pass, but
-		 * ask into a line that never falls quiet, too. */
-		m->health.count.resyncs++;
-		m->n_in = 0;
-		if (m->due_ms < quiet && quiet < m->began_ms + m->config.period_ms + NOISE_MS)
-			m->due_ms = quiet;
+		heard_unasked(m, now_ms);
 		break;
 	}
 }
@@ -235,10 +264,7 @@ static void due(struct meter *m, int64_t now_ms)
 {
 	switch (m->asking) {
 	case ASK_IDLE:
-		m->began_ms = now_ms;
-		m->question = 0;
-		m->answered = false;
-		reading_clear(&m->next);
+		begin(m, now_ms);
 		ask(m, now_ms);
 		break;
 	case ASK_PAUSE:

@@ -65,6 +65,7 @@ struct meter {
 	int quiet_ms;        /* how long a quiet line ends it */
 	bool drained;        /* it has thrown something away */
 	size_t question;     /* which of this reading's */
+	unsigned quick;      /* answers in a row within half the time-out in force */
 	bool timed_out;      /* the drain follows a time-out: an answer in it is a late one */
 	bool answered;       /* at least one question of this reading */
 	struct reading next; /* under way */
@@ -100,6 +101,10 @@ void meter_raw_text(char raw[READING_RAW_MAX], const char *text, size_t n);
 
 /** An answer came after its time-out: wait longer from now on (twice, at most 5 s). */
 void meter_be_patient(struct meter *m);
+
+/** An answer came in time.  After some that came quickly the patience of meter_be_patient() is
+ *  taken back step by step, so that a lost answer does not cost seconds for ever. */
+void meter_in_time(struct meter *m, int64_t now_ms);
 
 /** Throw away until the line has been quiet for the time-out in force.  `timed_out`: an answer
  *  that comes meanwhile is a late one. */

@@ -144,6 +144,7 @@ static void take_line(struct meter *m, const char *line, size_t n, int64_t now_m
 		return;
 	}
 	m->answered = true;
+	meter_in_time(m, now_ms);
 	if (q != ALL)
 		m->scpi_strikes[q] = 0;
 	next_question(m, now_ms);

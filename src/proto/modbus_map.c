@@ -166,16 +166,37 @@ static bool lies_in(const struct modbus_register *reg, unsigned first, unsigned 
 	return reg->present && reg->address >= first && end_of(reg) <= first + count;
 }
 
+/* A float of single precision as the decimal number that was meant: 26.9, not 26.899999618530273. */
+static double as_meant(double value)
+{
+	char digits[32];
+	double meant;
+
+	if (!isfinite(value))
+		return value;
+	for (int n = 6; n < 9; n++) {
+		(void)snprintf(digits, sizeof digits, "%.*g", n, value);
+		if (scpi_parse_number(digits, strlen(digits), &meant) == SCPI_NUMBER &&
+		    !((float)meant < (float)value) && !((float)meant > (float)value))
+			return meant;
+	}
+	return value;
+}
+
 void modbus_map_read(const struct modbus_map *map, const struct modbus_query *block,
                      const uint16_t *registers, struct reading *r)
 {
 	for (int q = 0; q < READING_QUANTITIES; q++) {
 		const struct modbus_register *reg = &map->at[q];
 
-		if (reg->function == block->function && lies_in(reg, block->address, block->count))
-			reading_set(r, (enum reading_quantity)q, reg->scale *
-			            modbus_get(registers + (reg->address - block->address), reg->type,
-			                       reg->order));
+		double value;
+
+		if (reg->function != block->function || !lies_in(reg, block->address, block->count))
+			continue;
+		value = modbus_get(registers + (reg->address - block->address), reg->type, reg->order);
+		if (reg->type == MODBUS_F32)
+			value = as_meant(value);
+		reading_set(r, (enum reading_quantity)q, reg->scale * value);
 	}
 }
 

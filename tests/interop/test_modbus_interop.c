@@ -104,9 +104,9 @@ Test(modbus_interop, our_master_their_slave_in_every_word_order)
 		struct reading r;
 
 		cr_assert(run(m, 20, 10000, &r) >= 20, "%s", meter_health(m)->trouble);
-		cr_assert(reading_get(&r, READING_VOLTS) == (double)PEER_VOLTS);
-		cr_assert(reading_get(&r, READING_AMPS) == (double)PEER_AMPS);
-		cr_assert(reading_get(&r, READING_WATTS) == (double)PEER_WATTS);
+		cr_assert((float)reading_get(&r, READING_VOLTS) == PEER_VOLTS);
+		cr_assert((float)reading_get(&r, READING_AMPS) == PEER_AMPS);
+		cr_assert((float)reading_get(&r, READING_WATTS) == PEER_WATTS);
 		cr_assert(meter_health(m)->suspicion[0] == 0);
 		cr_assert(meter_health(m)->count.crc_errors == 0);
 		meter_close(m);

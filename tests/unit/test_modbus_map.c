@@ -124,6 +124,23 @@ Test(modbus_map, write_and_read_back)
 	cr_assert(isnan(reading_get(&got, READING_HERTZ)));
 }
 
+Test(modbus_map, floats_as_they_were_meant)
+{
+	static const double values[] = { 26.9, 117.2, 0.0241, 230.2, 1e-5, 12345.67, 0, -3.3, 8388609 };
+	struct modbus_query block = { 1, MODBUS_READ_INPUT, 0, 2 };
+
+	for (size_t i = 0; i < sizeof values / sizeof values[0]; i++) {
+		uint16_t registers[2];
+		struct reading r;
+
+		modbus_put(registers, MODBUS_F32, MODBUS_ABCD, values[i]);
+		reading_clear(&r);
+		modbus_map_read(&modbus_map_default, &block, registers, &r);
+		cr_assert(reading_get(&r, READING_VOLTS) == values[i], "%.17g",
+		          reading_get(&r, READING_VOLTS));
+	}
+}
+
 Test(modbus_map, wrong_word_order_is_suspected)
 {
 	struct modbus_map map = modbus_map_default;

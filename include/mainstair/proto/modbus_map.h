@@ -43,7 +43,7 @@ size_t modbus_map_blocks(const struct modbus_map *map, uint8_t unit, unsigned sp
                          struct modbus_query ret[MODBUS_BLOCKS_MAX]);
 
 /** Take out of an answered block every quantity that lies in it (scaled; NaN and infinity as
- *  reading_set()). */
+ *  reading_set(); a float32 as the shortest decimal number that is the same float). */
 void modbus_map_read(const struct modbus_map *map, const struct modbus_query *block,
                      const uint16_t *registers, struct reading *r);
 
