@@ -95,6 +95,7 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 	const double step_s = 1.0 / (2.0 * CYCLE_HALF_SAMPLES * c->line_hz);
 	const double turn_cos = cos(step_rad), turn_sin = sin(step_rad);
 	double wave_sin = sin(0.5 * step_rad), wave_cos = cos(0.5 * step_rad);
+	const double lead_cos = cos(c->emf_lead), lead_sin = sin(c->emf_lead);
 	double emf = 0.0, source_before = 0.0;
 	double others = 0.0, before = 0.0; /* sample before: current beside the primary; all of it */
 	double start_volts[CYCLE_CAPS_MAX], start_amps[CYCLE_CAPS_MAX];
@@ -113,8 +114,9 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 	for (int n = 0; n < samples; n++) {
 		const double line = c->line_peak * wave_sin;
 		const double open_node = line * divide;
-		const double c3 = wave_cos * wave_cos * wave_cos;
-		const double mag = c->transformer ? -(c->mag_peak_linear * wave_cos +
+		const double flux = wave_cos * lead_cos - wave_sin * lead_sin; /* less its sign */
+		const double c3 = flux * flux * flux;
+		const double mag = c->transformer ? -(c->mag_peak_linear * flux +
 		                                      c->mag_peak_ninth * c3 * c3 * c3) : 0.0;
 		/* A rail on the line beside a transformer sees the cord's drop of the sample before:
 		 * the cord is milliohms. */
@@ -303,6 +305,8 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 		ret->line_amps_squared += total * total;
 		ret->line_node_squared += node * node;
 		ret->emf_squared += emf * emf;
+		ret->emf_sin += 2.0 * emf * wave_sin;
+		ret->emf_cos += 2.0 * emf * wave_cos;
 		ret->mag_watts += mag * emf;
 		ret->primary_loss += (node - emf) * through;
 		ret->line_loss += line * total - c->line_siemens * node * node - node * through -
@@ -318,7 +322,8 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 	const double share = 1.0 / samples;
 	double *sums[] = { &ret->line_watts, &ret->line_amps_squared, &ret->primary_loss,
 	                   &ret->line_loss,
-	                   &ret->line_node_squared, &ret->emf_squared, &ret->mag_watts };
+	                   &ret->line_node_squared, &ret->emf_squared, &ret->mag_watts,
+	                   &ret->emf_sin, &ret->emf_cos };
 	for (size_t i = 0; i < sizeof sums / sizeof *sums; i++)
 		*sums[i] *= share;
 	for (int p = 0; p < c->n_paths; p++) {

@@ -53,7 +53,9 @@ struct cycle {
 	double primary_ohms;
 	double emf_siemens;       /* linear loads on the emf: heaters, core, faults */
 	double line_siemens;      /* linear loads on the line node: string, shunt fault */
-	double mag_peak_linear, mag_peak_ninth; /* A: i = linear c + ninth c^9, c = -cos */
+	double mag_peak_linear, mag_peak_ninth; /* A: i = linear c + ninth c^9, c = -cos of the
+	                                           emf's own phase */
+	double emf_lead;          /* rad: the emf's fundamental ahead of the line's */
 	bool whole;               /* a half-wave path: both half cycles are solved */
 	int n_paths, n_caps;
 	struct cycle_path paths[CYCLE_PATHS_MAX];
@@ -69,6 +71,7 @@ struct cycle_means {
 	double line_watts, line_amps_squared; /* at the plug */
 	double line_loss, primary_loss;       /* in line_ohms and primary_ohms */
 	double emf_squared, line_node_squared;
+	double emf_sin, emf_cos;              /* fundamental of the emf: peak V of its two parts */
 	double mag_watts;                     /* what the magnetising current takes: ~0 */
 	double path_amps[CYCLE_PATHS_MAX], path_amps_squared[CYCLE_PATHS_MAX];
 	double path_rectifier_watts[CYCLE_PATHS_MAX]; /* rectifier and surge resistor */

@@ -36,6 +36,7 @@ struct solve {
 	double winding_siemens[NET_WINDINGS_MAX]; /* heaters and shorts on a winding */
 	double string_ohms;
 	double emf_rms, emf_move; /* and its last step */
+	double emf_lead;          /* phase of the emf against the line, rad */
 	struct rail_tree tree;
 	struct cycle cycle;
 	struct cycle_state state;
@@ -188,7 +189,7 @@ static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
 	const struct network *net = s->net;
 	const struct net_rail *rail = &net->rails[r];
 	struct cycle *c = &s->cycle;
-	struct cycle_path *p = &c->paths[c->n_paths];
+	struct cycle_path *p = &c->paths[c->n_paths++];
 
 	memset(p, 0, sizeof *p);
 	p->cap = cap;
@@ -209,15 +210,24 @@ static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
 		p->idle_half = half && polarity == 0;
 	}
 	if (rail->drop_amps > 0.0) {
-		double emission = 1.0;
+		double emission = 1.0, alive = 1.0;
 
-		p->perveance = rail->drop_amps / (rail->drop_volts * sqrt(rail->drop_volts));
 		if (rail->n_rectifier_by > 0) {
+			int n = 0;
+
 			emission = 0.0;
 			for (int i = 0; i < rail->n_rectifier_by; i++)
-				if (!net->heaters[rail->rectifier_by[i]].open)
+				if (!net->heaters[rail->rectifier_by[i]].open) {
 					emission += emission_share(s->u[rail->rectifier_by[i]]);
+					n++;
+				}
 			emission /= rail->n_rectifier_by;
+			alive = (double)n / rail->n_rectifier_by;
+		}
+		p->perveance = alive * rail->drop_amps / (rail->drop_volts * sqrt(rail->drop_volts));
+		if (alive <= 0.0) { /* pulled or burnt out: not a path at all */
+			s->cycle.n_paths--;
+			return;
 		}
 		p->saturation = rail->saturation_amps > 0.0 ? rail->saturation_amps * emission : (double)INFINITY;
 	} else {
@@ -230,7 +240,7 @@ static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
 	 * cord's and its own, about a tenth of an ohm */
 	if (p->winding_ohms + p->surge_ohms < 0.1)
 		p->surge_ohms = 0.1 - p->winding_ohms;
-	s->path_rail[c->n_paths++] = r;
+	s->path_rail[c->n_paths - 1] = r;
 }
 
 /* The paths of every source rail; only the heaters' temperatures change them between sweeps. */
@@ -418,6 +428,7 @@ static double sweep(struct solve *s)
 				c->emf_siemens += net->windings[w].ratio * winding_divide(s, w) *
 					s->winding_siemens[w];
 		magnetising(net, s->emf_rms, &c->mag_peak_linear, &c->mag_peak_ninth);
+		c->emf_lead = s->emf_lead;
 		if (s->string_ohms < (double)INFINITY)
 			c->line_siemens += 1.0 / s->string_ohms;
 	} else if (s->string_ohms < (double)INFINITY) {
@@ -495,6 +506,7 @@ static double sweep(struct solve *s)
 	const double ratio = fabs(s->emf_move) > 0.0 ? move / s->emf_move : 0.0;
 	const double step = ratio < -0.5 && ratio > -3.0 ? move / (1.0 - ratio) : move;
 	s->emf_rms += step;
+	s->emf_lead = atan2(s->means.emf_cos, s->means.emf_sin);
 	s->emf_move = step;
 	return worst;
 }

@@ -7,16 +7,24 @@
 /* A rail is never quite without load: keeps the load line's slope off zero. */
 static const double least_siemens = 1e-9;
 
-static double emission_of(const struct network *net, const int *by, int n_by, const double *u)
+/* Mean emission of the heated ones among n cathodes, and their share: a pulled or burnt-out tube
+ * takes its part of the load with it. */
+static double emission_of(const struct network *net, const int *by, int n_by, const double *u,
+                          double *ret_alive)
 {
 	double sum = 0.0;
+	int alive = 0;
 
+	*ret_alive = 1.0;
 	if (n_by == 0)
 		return 1.0;
 	for (int i = 0; i < n_by; i++)
-		if (!net->heaters[by[i]].open)
+		if (!net->heaters[by[i]].open) {
 			sum += emission_share(u[by[i]]);
-	return sum / n_by;
+			alive++;
+		}
+	*ret_alive = (double)alive / n_by;
+	return alive > 0 ? sum / alive : 0.0;
 }
 
 void rail_tree_prepare(struct rail_tree *t, const struct network *net, const double *u)
@@ -45,13 +53,22 @@ void rail_tree_prepare(struct rail_tree *t, const struct network *net, const dou
 		for (int d = 0; d < rail->n_draws; d++) {
 			const struct net_draw *draw = &rail->draws[d];
 
+			double *alive = &t->draw_alive[r][d];
+
+			*alive = 1.0;
 			t->draw_saturation[r][d] = draw->kind == DRAW_SPACE_CHARGE ?
-				draw->emission * draw->amps * emission_of(net, draw->by, draw->n_by, u) :
-				(double)INFINITY;
+				draw->emission * draw->amps *
+				emission_of(net, draw->by, draw->n_by, u, alive) : (double)INFINITY;
+			if (draw->kind == DRAW_SPACE_CHARGE)
+				t->draw_saturation[r][d] *= *alive;
 		}
+		double *alive = &t->pass_alive[r];
+
+		*alive = 1.0;
 		t->pass_saturation[r] = rail->regulator == REGULATOR_SERIES_PASS ?
 			emission_reserve * rail->pass_amps *
-			emission_of(net, rail->regulator_by, rail->n_regulator_by, u) : (double)INFINITY;
+			emission_of(net, rail->regulator_by, rail->n_regulator_by, u, alive) * *alive :
+			(double)INFINITY;
 	}
 }
 
@@ -66,7 +83,7 @@ static double own_amps(const struct rail_tree *t, const struct network *net, int
 		v = 0.0;
 	for (int d = 0; d < rail->n_draws; d++) {
 		const struct net_draw *draw = &rail->draws[d];
-		const double full = draw->amps * rail->load_factor;
+		const double full = draw->amps * rail->load_factor * t->draw_alive[r][d];
 		double bend, x;
 
 		switch (draw->kind) {
@@ -122,10 +139,11 @@ static double branch_amps(const struct rail_tree *t, const struct network *net, 
 	 * the rail within half a per cent of its volts at the rated current. */
 	const double across = vp > vc ? vp - vc : 0.0;
 	const double x = across / rail->pass_drop_volts;
+	const double full = rail->pass_amps * t->pass_alive[r];
 	double bend_on, bend_set;
-	const double on = emission_limit_slope(rail->pass_amps * x * sqrt(x), t->pass_saturation[r],
+	const double on = emission_limit_slope(full * x * sqrt(x), t->pass_saturation[r],
 	                                       &bend_on);
-	const double on_slope = bend_on * rail->pass_amps * 1.5 * sqrt(x) / rail->pass_drop_volts;
+	const double on_slope = bend_on * full * 1.5 * sqrt(x) / rail->pass_drop_volts;
 	const double gain = rail->pass_amps / (0.005 * rail->pass_volts);
 	const double set = gain * (rail->pass_volts - vc);
 

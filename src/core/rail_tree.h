@@ -14,7 +14,9 @@
 struct rail_tree {
 	/* in: filled by rail_tree_prepare() for the heaters' present temperatures */
 	double draw_saturation[NET_RAILS_MAX][NET_DRAWS_MAX]; /* A */
+	double draw_alive[NET_RAILS_MAX][NET_DRAWS_MAX];      /* share of its tubes that are heated */
 	double pass_saturation[NET_RAILS_MAX];                /* A; INFINITY: not limited */
+	double pass_alive[NET_RAILS_MAX];
 	int order[NET_RAILS_MAX]; /* parents before children */
 
 	/* in and out: volts of each rail; a source rail's are given, the others are found (their

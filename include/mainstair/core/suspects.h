@@ -1,0 +1,59 @@
+/*
+ * core/suspects.h - which fault fits the readings
+ *
+ * Layer: core; pure.  Every fault of the list is one extra parameter of the same network, fitted to
+ * all settled readings at once and weighed against "healthy".  The unit's own unknowns (the same
+ * tolerances that make the band) are nuisances: they enter as the covariance of the readings, so
+ * that what as-built scatter can explain is not held against it.  A fault pays for its freedom
+ * (half the logarithm of the number of readings; Schwarz, Ann. Statist. 6 (1978)).
+ * Never a certainty: odds, a size in units that can be checked, and what to measure next.
+ */
+#ifndef MAINSTAIR_CORE_SUSPECTS_H
+#define MAINSTAIR_CORE_SUSPECTS_H
+
+#include "mainstair/core/envelope.h"
+
+enum { SUSPECTS_MAX = 128, OBSERVATIONS_MAX = 48 };
+
+enum observed { OBSERVED_WATTS, OBSERVED_RAIL_VOLTS, OBSERVED_WINDING_VOLTS };
+
+/* One settled reading. */
+struct observation {
+	double line_volts;
+	enum observed what;
+	int index;     /* rail or winding; unused for watts */
+	double value;  /* W or V */
+};
+
+enum suspect_kind {
+	SUSPECT_HEALTHY, SUSPECT_MAINS_SHUNT, SUSPECT_SHORTED_TURN, SUSPECT_WINDING_SHORT,
+	SUSPECT_RAIL_LEAK, SUSPECT_PLATE_SHORT, SUSPECT_RAIL_LOAD, SUSPECT_HEATER_OPEN,
+	SUSPECT_RAIL_DEAD, SUSPECT_LINE_HIGHER
+};
+
+struct suspect {
+	enum suspect_kind kind;
+	int index;        /* winding, rail or heater; -1 where none */
+	double size;      /* ohm (shunts, leaks, shorts), W (turn), factor (load, line); 0: none */
+	double chi_square; /* misfit of all readings under it */
+	double log_odds;  /* natural logarithm of the odds against healthy; healthy itself 0 */
+	char words[160];  /* "a leak of about 9 kohm on rail main" */
+};
+
+struct suspicion {
+	struct suspect list[SUSPECTS_MAX]; /* best first; SUSPECT_HEALTHY is among them */
+	int n;
+	int n_readings;    /* how many were used */
+	bool can_tell;     /* false: the first two are within odds of 3, or too few readings */
+	char separate[200]; /* the measurement that separates the first two; "" when healthy leads */
+};
+
+/** Rank all faults by n settled observations (at most OBSERVATIONS_MAX; at most 8 distinct line
+ *  volts are used, the last ones).  *ret is large: allocate it. */
+void suspects_rank(const struct network *net, const struct meter_accuracy *meter,
+                   const struct observation *obs, int n, struct suspicion *ret);
+
+/** Put a fault of the given kind and size into *net (a copy of the healthy one). */
+void suspect_apply(struct network *net, enum suspect_kind kind, int index, double size);
+
+#endif

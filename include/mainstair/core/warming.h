@@ -1,0 +1,55 @@
+/*
+ * core/warming.h - the model in time: how warm every heater is now, and the band of this second
+ *
+ * Layer: core; pure: time is an argument.
+ * Each heater and lamp is one thermal node, C dT/dt = v^2/R(T) - loss(T), integrated over the
+ * line volts as they were read.  Rails follow their rectifiers' heaters within a few cycles and
+ * are taken as settled at every instant (core/load.h, load_instant()).
+ *
+ * What is not known is kept as two bounding histories instead of one: the `early` one is as warm
+ * as can be (volts rose right after the last reading, heat capacities small), the `late` one as
+ * cold as can be (volts rose only just now, heat capacities large).  A unit that was already on
+ * when the run began lies between them as well.  They meet as time goes by; when both are within
+ * 2 per cent of their settled watts, the unit has settled.
+ */
+#ifndef MAINSTAIR_CORE_WARMING_H
+#define MAINSTAIR_CORE_WARMING_H
+
+#include <stdbool.h>
+
+#include "mainstair/core/envelope.h"
+
+struct warming {
+	bool begun;             /* a reading has been told */
+	double seconds;         /* of the last reading */
+	double line_volts;      /* at the last reading */
+	struct load_thermal early, late;
+	struct load_start early_start, late_start; /* the solver's warm starts */
+};
+
+/** A unit of which nothing is known yet: cold, or warm at whatever its first reading says. */
+void warming_init(struct warming *w, const struct network *net);
+
+/** A reading of `line_volts` (>= 0) at `seconds` (monotonic, not before the last): both histories
+ *  are taken there.  Gaps of any length are fine. */
+void warming_reading(struct warming *w, const struct network *net, double seconds,
+                     double line_volts);
+
+/** True when both histories are within 2 per cent of their settled watts at the last volts. */
+bool warming_settled(const struct warming *w, const struct network *net);
+
+/** Seconds until the late history settles if the volts stay; 0: settled.  At most `limit`. */
+double warming_seconds_left(const struct warming *w, const struct network *net, double limit);
+
+/** The band of this moment from the settled one at the same volts (envelope_at()): its edges
+ *  spread over both histories and both extremes of cathode emission, the abort line moved along
+ *  with the high edge.  Settled: *band is left as it is. */
+void warming_band(struct warming *w, const struct network *net, const struct abort_rule *rule,
+                  const struct meter_accuracy *meter, struct band *band);
+
+/** One node's change over dt_s at `share` of its rated volts held constant: implicit Euler, so any
+ *  dt_s is safe and a few per cent of the time constant are accurate.  For tests and benches. */
+double warming_node(enum heater_kind kind, double conduction, double capacity_factor, double u,
+                    double share, double dt_s);
+
+#endif

@@ -1,0 +1,281 @@
+#include "mainstair/core/warming.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "mainstair/core/heater.h"
+
+/* Heat capacity as seconds: rated absolute temperature times capacity over rated watts.  Solved
+ * from published warm-up times: heaters on constant volts 6.7 s to 90 and 13.3 s to 99 per cent
+ * (Harper, "Kindness to Filaments"), between 8 s (controlled warm-up, 11 s; RETMA, from memory)
+ * and 15 s; a 5U4G filament 2 s to first current, 7 s to full (Emission Labs data sheet); mains
+ * lamps settle in 0.1 s. */
+static const double capacity_s[] = {
+	[HEATER_INDIRECT] = 12.0,
+	[HEATER_FILAMENT] = 5.0,
+	[HEATER_LAMP] = 0.12,
+};
+/* Types differ (8 to 15 s), and large cathodes are half as slow again. */
+static const double early_capacity = 0.65, late_capacity = 1.6;
+
+static const double settled_share = 0.02;
+
+/* Steps of the integration, as a share of the time constant, and when to stop stepping. */
+static const double step_share = 0.04;
+enum { STEPS_MAX = 4000 };
+
+struct laws {
+	struct heater_law law[3];
+};
+
+static struct laws laws_of(const struct network *net)
+{
+	struct laws l;
+
+	for (int k = 0; k < 3; k++)
+		l.law[k] = heater_law((enum heater_kind)k, net->heater_conduction);
+	return l;
+}
+
+/* One implicit step: u1 = u + (share^2/r(u1) - loss(u1)) dt/tau. */
+static double node_step(const struct heater_law *law, double u, double share, double dt_over_tau)
+{
+	double next = u;
+
+	for (int i = 0; i < 40; i++) {
+		const double r = heater_resistance(law, next);
+		const double slope_r = law->rho[1] + next * (2.0 * law->rho[2] + next * 3.0 * law->rho[3]);
+		const double slope_loss = 4.0 * law->radiation_gain * next * next * next +
+			law->conduction_gain;
+		const double f = next - u - dt_over_tau * (share * share / r - heater_loss(law, next));
+		const double slope = 1.0 + dt_over_tau * (share * share * slope_r / (r * r) + slope_loss);
+		double to = next - f / slope;
+
+		if (to < law->ambient)
+			to = law->ambient;
+		if (fabs(to - next) < 1e-10)
+			return to;
+		next = to;
+	}
+	return next;
+}
+
+double warming_node(enum heater_kind kind, double conduction, double capacity_factor, double u,
+                    double share, double dt_s)
+{
+	const struct heater_law law = heater_law(kind, conduction);
+
+	return node_step(&law, u, share, dt_s / (capacity_s[kind] * capacity_factor));
+}
+
+/* Share of rated volts at every heater for the temperatures in *t.  The rails' sag of the emf is
+ * left out: it is a per cent or two of the heaters' volts. */
+static void shares(const struct network *net, const struct laws *l, const struct load_thermal *t,
+                   double line_volts, double *share)
+{
+	double ohms[NET_HEATERS_MAX], siemens[NET_WINDINGS_MAX] = { 0 };
+	double string = net->dropper_ohms;
+	bool broken = false;
+
+	for (int h = 0; h < net->n_heaters; h++) {
+		const struct net_heater *heater = &net->heaters[h];
+
+		ohms[h] = heater->volts / heater->amps *
+			heater_resistance(&l->law[heater->kind], t->u[h]);
+		if (heater->winding < 0) {
+			string += ohms[h];
+			broken = broken || heater->open;
+		} else if (!heater->open) {
+			siemens[heater->winding] += 1.0 / ohms[h];
+		}
+	}
+	double load = net->core_watts > 0.0 ? net->core_watts / (net->emf_rated * net->emf_rated) : 0.0;
+	for (int w = 0; w < net->n_windings; w++) {
+		const struct net_winding *n = &net->windings[w];
+
+		siemens[w] += n->short_siemens;
+		load += n->ratio * n->ratio * siemens[w] / (1.0 + n->ohms * siemens[w]);
+	}
+	const double emf = line_volts / (1.0 + (net->primary_ohms + net->source_ohms) * load);
+	for (int h = 0; h < net->n_heaters; h++) {
+		const struct net_heater *heater = &net->heaters[h];
+
+		if (heater->open || (heater->winding < 0 && broken)) {
+			share[h] = 0.0;
+		} else if (heater->winding < 0) {
+			share[h] = line_volts * ohms[h] / string / heater->volts;
+		} else {
+			const struct net_winding *n = &net->windings[heater->winding];
+
+			share[h] = emf * n->ratio / (1.0 + n->ohms * siemens[heater->winding]) /
+				heater->volts;
+		}
+	}
+}
+
+/* Largest miss of any node's watts against its loss, as a share of the larger of the two; nodes
+ * at a hundredth of their rated watts do not count. */
+static double unrest(const struct network *net, const struct laws *l, const struct load_thermal *t,
+                     double line_volts)
+{
+	double share[NET_HEATERS_MAX], worst = 0.0;
+
+	shares(net, l, t, line_volts, share);
+	for (int h = 0; h < net->n_heaters; h++) {
+		const struct heater_law *law = &l->law[net->heaters[h].kind];
+		const double in = share[h] * share[h] / heater_resistance(law, t->u[h]);
+		const double out = heater_loss(law, t->u[h]);
+		const double scale = fmax(fmax(in, out), 0.01);
+
+		worst = fmax(worst, fabs(in - out) / scale);
+	}
+	return worst;
+}
+
+static void settle(const struct network *net, double line_volts, struct load_thermal *t)
+{
+	struct load_start start = { 0 };
+	struct load_result at;
+
+	load_settled(net, line_volts, &start, &at);
+	const struct laws l = laws_of(net);
+	for (int h = 0; h < net->n_heaters; h++)
+		t->u[h] = heater_settled_volts(&l.law[net->heaters[h].kind], at.heater_share[h], 1.0);
+}
+
+/* Let `seconds` pass at constant volts. */
+static void pass(const struct network *net, const struct laws *l, struct load_thermal *t,
+                 double line_volts, double seconds, double capacity_factor)
+{
+	for (int step = 0; seconds > 0.0; step++) {
+		double share[NET_HEATERS_MAX];
+		/* the longest step any heater allows; lamps follow at once */
+		double dt = fmin(seconds, step_share * capacity_s[HEATER_FILAMENT] * capacity_factor);
+
+		if (seconds > 30.0 && unrest(net, l, t, line_volts) < 0.1 * settled_share) {
+			settle(net, line_volts, t);
+			return;
+		}
+		if (step >= STEPS_MAX) /* hours without coming to rest: do not step on for ever */
+			dt = seconds;
+		shares(net, l, t, line_volts, share);
+		for (int h = 0; h < net->n_heaters; h++) {
+			const enum heater_kind kind = net->heaters[h].kind;
+
+			t->u[h] = node_step(&l->law[kind], t->u[h], share[h],
+			                    dt / (capacity_s[kind] * capacity_factor));
+		}
+		seconds -= dt;
+	}
+}
+
+void warming_init(struct warming *w, const struct network *net)
+{
+	memset(w, 0, sizeof *w);
+	const struct laws l = laws_of(net);
+	for (int h = 0; h < net->n_heaters; h++)
+		w->early.u[h] = w->late.u[h] = l.law[net->heaters[h].kind].ambient;
+}
+
+void warming_reading(struct warming *w, const struct network *net, double seconds,
+                     double line_volts)
+{
+	const struct laws l = laws_of(net);
+
+	if (!w->begun) {
+		/* it may have been on for hours */
+		settle(net, line_volts, &w->early);
+		w->begun = true;
+	} else {
+		const double passed = fmax(seconds - w->seconds, 0.0);
+
+		if (line_volts >= w->line_volts) {
+			pass(net, &l, &w->early, line_volts, passed, early_capacity);
+			pass(net, &l, &w->late, w->line_volts, passed, late_capacity);
+		} else {
+			/* falling: the early history is the one that stayed warm longest */
+			pass(net, &l, &w->early, w->line_volts, passed, late_capacity);
+			pass(net, &l, &w->late, line_volts, passed, early_capacity);
+		}
+	}
+	w->seconds = seconds;
+	w->line_volts = line_volts;
+}
+
+bool warming_settled(const struct warming *w, const struct network *net)
+{
+	const struct laws l = laws_of(net);
+
+	return w->begun && unrest(net, &l, &w->late, w->line_volts) < settled_share &&
+		unrest(net, &l, &w->early, w->line_volts) < settled_share;
+}
+
+double warming_seconds_left(const struct warming *w, const struct network *net, double limit)
+{
+	const struct laws l = laws_of(net);
+	struct load_thermal late = w->late, early = w->early;
+	double seconds = 0.0;
+
+	while (seconds < limit && (unrest(net, &l, &late, w->line_volts) >= settled_share ||
+	                           unrest(net, &l, &early, w->line_volts) >= settled_share)) {
+		pass(net, &l, &late, w->line_volts, 1.0, late_capacity);
+		pass(net, &l, &early, w->line_volts, 1.0, late_capacity);
+		seconds += 1.0;
+	}
+	return fmin(seconds, limit);
+}
+
+static double instant_watts(const struct network *net, double line_volts,
+                            const struct load_thermal *t, struct load_start *start)
+{
+	struct load_result at;
+
+	load_instant(net, line_volts, t, start, &at);
+	if (!at.converged)
+		load_instant(net, line_volts, t, NULL, &at);
+	return at.converged ? at.watts : (double)NAN;
+}
+
+/* All cathodes at one end of what is known of them: factor > 1 strong, < 1 weak. */
+static void scale_emission(struct network *net, bool strong)
+{
+	for (int k = 0; k < net->n_params; k++)
+		if (net->params[k].kind == PARAM_CATHODE_EMISSION ||
+		    net->params[k].kind == PARAM_RECTIFIER_EMISSION)
+			network_scale(net, k, strong ? 1.0 + net->params[k].up :
+			              1.0 - net->params[k].down);
+}
+
+void warming_band(struct warming *w, const struct network *net, const struct abort_rule *rule,
+                  const struct meter_accuracy *meter, struct band *band)
+{
+	if (!w->begun || !(w->line_volts > 0.0) || warming_settled(w, net))
+		return;
+	struct network strong = *net, weak = *net;
+	scale_emission(&strong, true);
+	scale_emission(&weak, false);
+	const double watts[4] = {
+		instant_watts(&strong, w->line_volts, &w->early, &w->early_start),
+		instant_watts(&strong, w->line_volts, &w->late, &w->late_start),
+		instant_watts(&weak, w->line_volts, &w->early, &w->early_start),
+		instant_watts(&weak, w->line_volts, &w->late, &w->late_start),
+	};
+	double most = band->expected, least = band->expected;
+
+	for (int i = 0; i < 4; i++) {
+		if (isnan(watts[i])) /* no number to be had: leave the settled band, abort far off */
+			continue;
+		most = fmax(most, watts[i]);
+		least = fmin(least, watts[i]);
+	}
+	/* what the settled band allows for all else, in proportion; the meter's error is in it */
+	const double up = band->expected > 0.0 ? (band->high - band->expected) / band->expected : 0.0;
+	const double down = band->expected > 0.0 ? (band->expected - band->low) / band->expected : 0.0;
+	const double excess = band->abort_watts - band->high;
+
+	band->high = fmax(band->high, most * (1.0 + up));
+	band->low = fmin(band->low, fmax(0.0, least * (1.0 - down) - meter->offset_watts));
+	band->abort_watts = band->high + fmax(excess, rule->floor_watts);
+	if (rule->fuse_amps > 0.0 && band->abort_watts > rule->fuse_amps * w->line_volts)
+		band->abort_watts = fmax(band->high, rule->fuse_amps * w->line_volts);
+}
