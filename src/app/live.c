@@ -324,9 +324,12 @@ static void scroll(struct live *l, int rows)
 {
 	int page = l->loop->canvas.rows / 2;
 	rows *= page > 1 ? page : 1;
-	if (rows > 0 && rows > l->more)
+	if (rows > l->more)
 		rows = l->more;
-	l->around.scroll = l->around.scroll + rows > 0 ? l->around.scroll + rows : 0;
+	if (rows < -l->around.scroll)
+		rows = -l->around.scroll;
+	l->around.scroll += rows;
+	l->more -= rows; /* the next key may come before the next picture */
 }
 
 static void stop_now(struct live *l)

@@ -65,6 +65,7 @@ static void draw(struct replay *r)
 	a->replay_at = r->player.at;
 	a->replay_events = record_n_events(r->record);
 	a->recorded = s->n_events;
+	a->invented = s->have_reading && strcmp(s->last.note, "virtual bench") == 0;
 	a->have_then = r->player.have_then && s->have_reading &&
 		(r->setup->other_profile || r->player.verdict_then != s->last.verdict);
 	a->verdict_then = r->player.verdict_then;
@@ -105,7 +106,10 @@ static void scroll(struct replay *r, int direction)
 	int page = r->loop->canvas.rows / 2, rows = direction * (page > 1 ? page : 1);
 	if (rows > r->more)
 		rows = r->more;
-	r->around.scroll = r->around.scroll + rows > 0 ? r->around.scroll + rows : 0;
+	if (rows < -r->around.scroll)
+		rows = -r->around.scroll;
+	r->around.scroll += rows;
+	r->more -= rows; /* the next key may come before the next picture */
 }
 
 static void obey(struct replay *r, enum request request)
@@ -240,7 +244,7 @@ int replay_run(struct loop *loop, const struct replay_setup *setup, struct recor
 	*r = (struct replay){.setup = setup, .loop = loop, .record = record, .speed = setup->speed,
 		.dirty = true};
 	r->around = (struct surroundings){.title = setup->title, .source = "replay", .replay = true,
-		.typed_only = true, .variac_volts = (double)NAN, .other_profile = setup->other_profile,
+		.variac_volts = (double)NAN, .other_profile = setup->other_profile,
 		.echo_role = ROLE_CAUTION};
 	snprintf(r->around.record, sizeof r->around.record, "%s", setup->path);
 	snprintf(r->around.echo, sizeof r->around.echo, "%s", setup->remark);

@@ -249,24 +249,38 @@ static void push_back(struct terminal *t, int ch)
 		t->pushed[t->n_pushed++] = ch;
 }
 
-/* Behind an Escape.  The tail of a sequence that curses does not know (a mouse, a strange
- * key) is swallowed; any other key behind it came by itself, on a slow line, and counts. */
+/* Behind an Escape.  Arrows are known whichever of their two forms a terminal sends; the tail
+ * of any other sequence that curses does not know (a mouse, a strange key) is swallowed; a key
+ * that is no part of a sequence came by itself, on a slow line, and counts. */
 static bool escape(struct terminal *t, struct stroke *ret)
 {
+	static const struct {
+		int final;
+		enum stroke_kind kind;
+	} arrows[] = {
+		{'A', STROKE_UP}, {'B', STROKE_DOWN}, {'C', STROKE_RIGHT}, {'D', STROKE_LEFT},
+		{'H', STROKE_HOME}, {'F', STROKE_END},
+	};
 	int ch = next_byte(t);
-	if (ch == '[') {
-		do
-			ch = next_byte(t);
-		while (ch != ERR && (ch < 0x40 || ch > 0x7e));
-		return false;
+
+	if (ch != '[' && ch != 'O') {
+		push_back(t, ch);
+		*ret = (struct stroke){.kind = STROKE_ESCAPE};
+		return true;
 	}
-	if (ch == 'O') {
-		(void)next_byte(t);
-		return false;
+	int parameters = -1;
+	bool single = ch == 'O'; /* one byte behind it, not a list and an end */
+	do {
+		ch = next_byte(t);
+		parameters++;
+	} while (!single && ch != ERR && (ch < 0x40 || ch > 0x7e));
+	for (size_t i = 0; i < sizeof arrows / sizeof *arrows && parameters == 0; i++) {
+		if (arrows[i].final == ch) {
+			*ret = (struct stroke){.kind = arrows[i].kind};
+			return true;
+		}
 	}
-	push_back(t, ch);
-	*ret = (struct stroke){.kind = STROKE_ESCAPE};
-	return true;
+	return false;
 }
 
 /* Collect the bytes of a character; true when it is whole. */

@@ -98,7 +98,9 @@ static void instruct(const struct session *s, struct view *v)
 
 	view_clock(ceil(s->instruction_s), clock);
 	v->instruction_role = ROLE_MUST;
-	if (isfinite(a->variac_volts))
+	if (a->replay)
+		entry = "";
+	else if (isfinite(a->variac_volts))
 		entry = "key s takes the virtual variac there, + and - move it";
 	else if (!a->typed_only)
 		entry = "the meter follows";
@@ -107,7 +109,8 @@ static void instruct(const struct session *s, struct view *v)
 #define HOW(...) snprintf(v->how, sizeof v->how, __VA_ARGS__)
 	switch (s->instruction) {
 	case DO_ACKNOWLEDGE:
-		SAY("Read the cautions, then press a");
+		SAY(a->replay ? "Before the cautions were acknowledged"
+			: "Read the cautions, then press a");
 		break;
 	case DO_SET_VARIAC:
 		SAY("Set the variac to %.0f V", s->instruction_volts);
@@ -115,7 +118,8 @@ static void instruct(const struct session *s, struct view *v)
 		break;
 	case DO_READ:
 		SAY("Read volts and watts");
-		HOW("%s", a->typed_only ? "type them, as in: 50 5.2" : "waiting for the meter");
+		HOW("%s", a->typed_only ? "type them, as in: 50 5.2"
+			: a->replay ? "" : "waiting for the meter");
 		break;
 	case DO_HOLD:
 		SAY("Hold, settling: %s left", clock);
@@ -124,7 +128,7 @@ static void instruct(const struct session *s, struct view *v)
 		break;
 	case DO_LOOK:
 		SAY("Look: %s", v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");
-		HOW("y: as it should be   n: not so");
+		HOW("%s", a->replay ? "" : "y: as it should be   n: not so");
 		break;
 	case DO_STEP_UP:
 		SAY("Step up: set the variac to %.0f V", s->instruction_volts);

@@ -2,6 +2,7 @@
 #include "ui/screen/screen.h"
 
 #include "ui/cautions.h"
+#include "ui/screen/frame.h"
 #include "ui/widget/pager.h"
 #include "ui/widget/statusbar.h"
 
@@ -35,7 +36,10 @@ int screen_cautions(const struct view *v, struct canvas *c)
 		.scroll = v->around.scroll};
 	write_cautions(v, &p, trial.n <= p.rows);
 	int more = pager_more(&p);
-	canvas_text(c, c->rows - 2, 2, c->cols - 4, ROLE_MUST,
-		more > 0 ? "more below: PgDn" : "press a when you have read them");
+	if (v->around.question[0])
+		frame_entry(v, c, c->rows - 2);
+	else
+		canvas_text(c, c->rows - 2, 2, c->cols - 4, ROLE_MUST,
+			more > 0 ? "more below: PgDn" : "press a when you have read them");
 	return more;
 }

@@ -13,8 +13,8 @@ void statusbar_title(const struct view *v, struct canvas *c)
 
 	view_clock(v->seconds, clock);
 	if (a->replay)
-		snprintf(right, sizeof right, "REPLAY %s %gx  %lu/%lu  %s",
-			a->replay_paused ? "paused" : "playing", a->replay_speed,
+		snprintf(right, sizeof right, "REPLAY%s %s %gx  %lu/%lu  %s",
+			a->invented ? " of VIRTUAL BENCH" : "", a->replay_paused ? "paused" : "playing", a->replay_speed,
 			a->replay_at, a->replay_events, clock);
 	else
 		snprintf(right, sizeof right, "%.*s  %s",
@@ -78,7 +78,11 @@ void statusbar_health(const struct view *v, struct canvas *c, int row)
 		canvas_glyph(c, row, col + 1, ROLE_DIM, GLYPH_DOT);
 		col += 3;
 		const char *name = strrchr(a->record, '/');
-		canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, "%lu recorded in %s",
-			a->recorded, name ? name + 1 : a->record);
+		name = name ? name + 1 : a->record;
+		if (a->replay)
+			canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, name);
+		else
+			canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, "%lu recorded in %s",
+				a->recorded, name);
 	}
 }

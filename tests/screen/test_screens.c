@@ -1,0 +1,358 @@
+/*
+ * Whole screens against golden files, in three sizes, with and without Unicode.  What must hold
+ * of every screen whatever it looks like is asserted besides.
+ */
+#include <criterion/criterion.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "demo_run.h"
+#include "ui/screen/screen.h"
+#include "ui/term_dump.h"
+
+TestSuite(screens, .timeout = 30);
+
+static void cautions(struct demo_run *d)
+{
+	d->around.contexts = IN_LIVE | IN_CAUTIONS;
+}
+
+static void first_stage(struct demo_run *d)
+{
+	demo_run_event(d, 4, EVENT_CAUTIONS, "");
+	d->session.phase = PHASE_STAGES;
+	d->session.instruction = DO_SET_VARIAC;
+	d->session.instruction_volts = 15;
+}
+
+static void settling(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	demo_run_reading(d, 300, 70, 11.6, VERDICT_SETTLING);
+	d->session.now_s = 309;
+	d->session.instruction = DO_HOLD;
+	d->session.instruction_s = 51;
+}
+
+static void step_up(struct demo_run *d)
+{
+	demo_run_walk(d, 3);
+}
+
+static void looking(struct demo_run *d)
+{
+	demo_run_walk(d, 4);
+	d->session.instruction = DO_LOOK;
+	d->session.instruction_volts = 105;
+	d->session.rail_probes[0] = (struct session_probe){
+		.seconds = 390, .volts = 231, .line_volts = 90};
+	d->around.contexts |= IN_LOOK;
+}
+
+static void over(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	demo_run_reading(d, 300, 70, 12.6, VERDICT_OVER);
+	d->session.now_s = 304;
+	d->session.instruction = DO_HOLD_HERE;
+	d->session.instruction_volts = 70;
+}
+
+static void soak(struct demo_run *d)
+{
+	demo_run_walk(d, 6);
+	d->session.phase = PHASE_SOAK;
+	d->session.instruction = DO_SOAK;
+	for (int i = 0; i < 600; i++)
+		demo_run_reading(d, 570 + i, 117, 28 + 0.4 * sin(i / 40.0), VERDICT_IN_BAND);
+}
+
+static void blind(struct demo_run *d)
+{
+	demo_run_walk(d, 3);
+	d->session.now_s += 17;
+	d->session.blind = true;
+	d->session.instruction = DO_ZERO_VARIAC;
+	d->around.source = "modbus";
+	d->around.typed_only = false;
+	snprintf(d->around.meter, sizeof d->around.meter, "meter silent, 4 time-outs");
+	d->around.meter_role = ROLE_CAUTION;
+}
+
+static void aborted(struct demo_run *d)
+{
+	demo_run_walk(d, 3);
+	demo_run_reading(d, 400, 90, 31.2, VERDICT_ABORT);
+	demo_run_event(d, 400, EVENT_ABORT_RAISED, "31.20 W at 90.0 V: over the abort line, 22.75 W");
+	d->session.abort_event = d->session.shown[d->session.n_shown - 1];
+	demo_run_reading(d, 404, 12, 0.6, VERDICT_IN_BAND);
+	d->session.now_s = 406;
+	d->session.phase = PHASE_ABORT;
+	d->session.instruction = DO_ABORT;
+	d->around.contexts = IN_LIVE | IN_ALARM | IN_ENTRY;
+}
+
+static void stopped(struct demo_run *d)
+{
+	demo_run_walk(d, 1);
+	demo_run_event(d, 200, EVENT_STOP, "");
+	d->session.stop_event = d->session.shown[d->session.n_shown - 1];
+	d->session.phase = PHASE_STOPPED;
+	d->session.instruction = DO_ABORT;
+	d->around.contexts = IN_LIVE | IN_ALARM | IN_ENTRY;
+}
+
+static void questioned(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	d->around.prompt = NULL;
+	d->around.contexts = IN_LIVE | IN_QUESTION;
+	snprintf(d->around.question, sizeof d->around.question,
+		"500.0 V, 5.20 W? This unit is for 117 V; did you mean 50.0 V?");
+}
+
+static void typing(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	prompt_set(&d->prompt, "rail main 2");
+	snprintf(d->around.echo, sizeof d->around.echo, "50.0 V, 5.66 W: in-band");
+	d->around.echo_role = ROLE_GOOD;
+	d->around.contexts = IN_LIVE | IN_ENTRY | IN_LINE;
+}
+
+static void not_recorded(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	d->around.record_failed = true;
+	d->around.recorded = 4;
+	snprintf(d->around.record, sizeof d->around.record, "no space left on the device; 5 wait");
+}
+
+static void help(struct demo_run *d)
+{
+	demo_run_walk(d, 1);
+	d->around.help = true;
+	d->around.contexts = IN_LIVE | IN_HELP | IN_SCROLL;
+}
+
+static void stage_page(struct demo_run *d)
+{
+	demo_run_walk(d, 4);
+	d->around.page = PAGE_STAGE;
+}
+
+static void rails_page(struct demo_run *d)
+{
+	looking(d);
+	d->around.page = PAGE_RAILS;
+}
+
+static void record_page(struct demo_run *d)
+{
+	demo_run_walk(d, 4);
+	d->around.page = PAGE_RECORD;
+}
+
+static void replay(struct demo_run *d)
+{
+	over(d);
+	d->around.prompt = NULL;
+	d->around.replay = true;
+	d->around.replay_paused = true;
+	d->around.replay_speed = 4;
+	d->around.replay_at = 12;
+	d->around.replay_events = 345;
+	d->around.have_then = true;
+	d->around.verdict_then = VERDICT_IN_BAND;
+	d->around.other_profile = true;
+	d->around.contexts = IN_REPLAY;
+}
+
+/* Text from outside at its worst. */
+static void hostile(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	d->around.title = "\x1b[2J\x1b]0;owned\x07 \xe2\x80\xae radio \xff\xfe \xe6\x97\xa5\xe6\x9c\xac";
+	demo_run_event(d, 300, EVENT_NOTE, "\x1b[31m red? \r\n\t \xc2\x9b""5n");
+	d->around.page = PAGE_RECORD;
+}
+
+static const struct {
+	const char *name;
+	void (*make)(struct demo_run *d);
+} scenes[] = {
+	{"cautions", cautions}, {"first_stage", first_stage}, {"settling", settling},
+	{"step_up", step_up}, {"looking", looking}, {"over", over}, {"soak", soak},
+	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
+	{"typing", typing}, {"not_recorded", not_recorded}, {"help", help},
+	{"stage_page", stage_page}, {"rails_page", rails_page}, {"record_page", record_page},
+	{"replay", replay}, {"hostile", hostile},
+};
+enum { SCENES = sizeof scenes / sizeof *scenes };
+
+static const struct {
+	int cols, rows;
+	bool utf8;
+} forms[] = {
+	{80, 24, true}, {80, 24, false}, {160, 50, true}, {160, 50, false}, {40, 12, true},
+	{40, 12, false},
+};
+enum { FORMS = sizeof forms / sizeof *forms };
+
+/* Draw a scene; the caller releases the canvas. */
+static void draw(int scene, int cols, int rows, bool utf8, struct canvas *c, struct view *ret)
+{
+	struct demo_run *d = demo_run_new();
+	d->around.recorded = 1000;
+	scenes[scene].make(d);
+	view_build(&d->session, &d->around, ret);
+	canvas_init(c, utf8, utf8);
+	cr_assert(canvas_resize(c, rows, cols) == 0);
+	(void)screen_draw(ret, c);
+	demo_run_free(d); /* what *ret borrowed is gone from here on */
+}
+
+static char *read_all(const char *path)
+{
+	FILE *f = fopen(path, "rb");
+	char *text = calloc(1, 200000);
+	if (f) {
+		(void)!fread(text, 1, 199999, f);
+		fclose(f);
+	}
+	return text;
+}
+
+Test(screens, golden)
+{
+	const char *dir = getenv("GOLDEN_DIR");
+	bool update = getenv("GOLDEN_UPDATE") != NULL;
+	static struct view v;
+	int wrong = 0;
+
+	cr_assert_not_null(dir, "GOLDEN_DIR is not set");
+	for (int s = 0; s < SCENES; s++) {
+		for (int f = 0; f < FORMS; f++) {
+			struct canvas c;
+			char path[512];
+			draw(s, forms[f].cols, forms[f].rows, forms[f].utf8, &c, &v);
+			char *text = term_dump_text(&c);
+			snprintf(path, sizeof path, "%s/%s-%dx%d-%s.screen", dir, scenes[s].name,
+				forms[f].cols, forms[f].rows, forms[f].utf8 ? "utf8" : "ascii");
+			if (update) {
+				FILE *out = fopen(path, "wb");
+				cr_assert_not_null(out, "%s", path);
+				fputs(text, out);
+				fclose(out);
+			} else {
+				char *expected = read_all(path);
+				if (strcmp(text, expected) != 0) {
+					wrong++;
+					fprintf(stderr, "%s differs; now:\n%s\n", path, text);
+				}
+				free(expected);
+			}
+			free(text);
+			canvas_release(&c);
+		}
+	}
+	cr_assert(wrong == 0, "%d screens differ", wrong);
+}
+
+static bool contains(const struct canvas *c, const char *text)
+{
+	char *all = term_dump_text(c);
+	bool found = strstr(all, text) != NULL;
+	free(all);
+	return found;
+}
+
+/* Whatever the size: the instruction, the verdict and the abort are there, and nothing is drawn
+ * outside (the sanitizers would tell). */
+Test(screens, any_size_keeps_what_matters)
+{
+	static struct view v;
+	for (int rows = 1; rows <= 60; rows += rows < 14 ? 1 : 7) {
+		for (int cols = 1; cols <= 200; cols += cols < 50 ? 3 : 23) {
+			for (int s = 0; s < SCENES; s++) {
+				struct canvas c;
+				draw(s, cols, rows, s % 2 == 0, &c, &v);
+				if (scenes[s].make == aborted && rows >= 6 && cols >= 20) {
+					cr_assert(contains(&c, "ABORT") || c.cells[0].role == ROLE_ALARM);
+					cr_assert(contains(&c, "ZERO"), "%dx%d", cols, rows);
+					cr_assert(contains(&c, "off"), "%dx%d: how to acknowledge", cols, rows);
+				}
+				if (scenes[s].make == over && rows >= 4 && cols >= 28) {
+					cr_assert(contains(&c, "Hold here"), "%dx%d", cols, rows);
+					cr_assert(contains(&c, "OVER"), "%dx%d", cols, rows);
+				}
+				if (scenes[s].make == step_up && (rows < 12 || cols < 40) && rows >= 4 &&
+						cols >= 28)
+					cr_assert(contains(&c, "needs 40x12"), "%dx%d", cols, rows);
+				canvas_release(&c);
+			}
+		}
+	}
+}
+
+Test(screens, the_stop_key_is_on_every_live_screen)
+{
+	static struct view v;
+	for (int s = 0; s < SCENES; s++)
+		for (int f = 0; f < FORMS; f++) {
+			struct canvas c;
+			if (scenes[s].make == replay)
+				continue;
+			draw(s, forms[f].cols, forms[f].rows, forms[f].utf8, &c, &v);
+			cr_assert(contains(&c, "! STOP"), "%s", scenes[s].name);
+			canvas_release(&c);
+		}
+}
+
+/* IEC 60073 asks for more than colour: the word stands beside it. */
+Test(screens, colour_is_never_alone)
+{
+	static const struct {
+		void (*make)(struct demo_run *d);
+		const char *word;
+		enum role role;
+	} rows[] = {
+		{step_up, "+ IN BAND", ROLE_GOOD}, {over, "^ OVER", ROLE_CAUTION},
+		{settling, "~ SETTLING", ROLE_CAUTION}, {blind, "? BLIND", ROLE_CAUTION},
+	};
+	static struct view v;
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		struct canvas c;
+		int s = 0;
+		while (scenes[s].make != rows[i].make)
+			s++;
+		draw(s, 80, 24, false, &c, &v);
+		cr_assert(contains(&c, rows[i].word), "%s", rows[i].word);
+		char *roles = term_dump_roles(&c), *letter = roles;
+		cr_assert(strchr(letter, rows[i].role == ROLE_GOOD ? 'g' : 'c') != NULL);
+		free(roles);
+		canvas_release(&c);
+	}
+	for (int role = 0; role < ROLES; role++) {
+		struct look look = theme_look(THEME_MONO, (enum role)role);
+		cr_assert(look.ink == COLOUR_DEFAULT && look.ground == COLOUR_DEFAULT);
+	}
+}
+
+Test(screens, the_alarm_takes_the_whole_screen)
+{
+	static struct view v;
+	struct canvas c;
+	int s = 0, plain = 0;
+	while (scenes[s].make != aborted)
+		s++;
+	draw(s, 80, 24, true, &c, &v);
+	for (int i = 0; i < 24 * 80; i++)
+		if (i / 80 != 22) /* the entry line */
+			plain += c.cells[i].role != ROLE_ALARM;
+	cr_assert(plain == 0);
+	cr_assert(contains(&c, "22.75 W") && contains(&c, "0.60 W at 12.0 V"));
+	canvas_release(&c);
+}
