@@ -82,8 +82,10 @@ class Point:
     def complaints(self):
         out = []
         near = self.share >= FROM_SHARE
-        limit = WATTS_NEAR if near else WATTS_LOW
-        # where cathodes rule, nobody knows the watts to 8 %: the band must know that
+        # Where cathode emission rules, an uncertainty of 10 % in it (a factor of two is common)
+        # moves the watts by 2 %: there 8 % will do from 75 % of line upward, and below it is
+        # the band that must know.
+        limit = WATTS_NEAR if near and not self.rules else WATTS_LOW
         soft = self.rules and not near
         if abs(self.watts_off) > limit and not (soft and self.inside(self.m.watts)):
             out.append("watts %.2f, simulated %.2f: %+.1f %%" % (
@@ -123,10 +125,13 @@ class Coverage:
         self.misses = []
         self.widths = []        # away from 60 to 90 % of line
         self.waking = []        # within
+        self.used = []          # how far towards the band's edge each reading lies
 
     def add(self, circuit, number, share, reading, row):
         self.total += 1
         inside = row["watts_low"] <= reading <= row["watts_high"]
+        edge = row["watts_high"] if reading > row["watts"] else row["watts_low"]
+        self.used.append((reading - row["watts"]) / abs(edge - row["watts"]))
         half = 0.5 * (row["watts_high"] - row["watts_low"]) / row["watts"]
         if 0.599 <= share <= 0.901:
             self.waking.append(half)
@@ -140,6 +145,11 @@ class Coverage:
     @property
     def share(self):
         return 1.0 - len(self.misses) / self.total if self.total else 0.0
+
+    @property
+    def farthest(self):
+        """Of the band below and above what is expected, the part that readings make use of."""
+        return (-min(self.used), max(self.used)) if self.used else (0.0, 0.0)
 
     @property
     def median(self):

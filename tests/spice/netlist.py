@@ -31,6 +31,7 @@ class State:
     """Where a run starts: thermal nodes, flux, reservoirs, chokes.  Missing: a guess."""
 
     def __init__(self):
+        self.line_volts = 0.0
         self.thermal = {}
         self.flux = None
         self.volts = {}      # capacitor element: volts
@@ -39,11 +40,27 @@ class State:
 
     def copy(self):
         other = State()
+        other.line_volts = self.line_volts
         other.thermal = dict(self.thermal)
         other.flux = self.flux
         other.volts = dict(self.volts)
         other.amps = dict(self.amps)
         other.lit = dict(self.lit)
+        return other
+
+    def moved_to(self, line_volts):
+        """A copy to start from at other line volts.  Rails a little low: a rectifier fills a
+        reservoir sooner than a bleeder empties it."""
+        other = self.copy()
+        if self.line_volts and abs(line_volts - self.line_volts) > 1e-6:
+            share = line_volts / self.line_volts
+            rails = share ** 1.15 if share < 1.0 else share ** 0.9
+            other.volts = {k: v * rails for k, v in self.volts.items()}
+            other.amps = {k: a * rails for k, a in self.amps.items()}
+            other.thermal = {}
+            if self.flux is not None:
+                other.flux = self.flux * share
+        other.line_volts = line_volts
         return other
 
 

@@ -23,8 +23,8 @@ TUNGSTEN = (
     (2200, 63.48), (2500, 73.91), (2800, 84.70), (3000, 92.04))
 
 
-def _solve(matrix, right):
-    """Gauss with pivoting; small and dense."""
+def solve(matrix, right):
+    """Gaussian elimination with pivoting; small and dense."""
     n = len(right)
     rows = [list(matrix[i]) + [right[i]] for i in range(n)]
     for i in range(n):
@@ -51,7 +51,7 @@ def _quartic():
             right[i] += w * rho * t ** i
             for j in range(order):
                 matrix[i][j] += w * t ** (i + j)
-    return _solve(matrix, right)
+    return solve(matrix, right)
 
 
 QUARTIC = _quartic()
@@ -139,11 +139,11 @@ LAMP = HeaterKind(2200.0, 0.05, 2200.0)
 HEATER_KINDS = {"indirect": INDIRECT, "filament": FILAMENT, "lamp": LAMP}
 
 # Emission in reserve.  Handbooks rate heaters for +-10 %, so a rectifier must still give its rated
-# peak current at 90 % of heater volts, where Richardson leaves 57 % of the emission: 1.75 times the
-# rated steady peak at rated heater volts.  (One 6X4 was measured at 49 % of heater volts: 1.6 mA a
-# plate; this rule gives about four times that, and a worn tube a quarter of the rule is exactly
-# what `emission_factor` = 0.25 stands for.)
-RECTIFIER_RESERVE = 1.75
+# peak current at 90 % of heater volts, where Richardson leaves 57 % of the emission.  With the
+# knee below, what is left must be 1.25 times that peak for 87 % of it to flow: 2.2 times the
+# rated steady peak at rated heater volts.  (One 6X4 was measured at 49 % of heater volts: 1.6 mA
+# a plate; this rule gives 6.4 mA, so `emission_factor` = 0.25 stands for that tube.)
+RECTIFIER_RESERVE = 2.2
 # A receiving tube must hold its transconductance within 15 to 20 % at 5.5 V for 6.3 V (87 %), and
 # its load is to be nearly whole at 75 to 80 %, where a fifth to a quarter of the emission is left:
 # six times the current drawn.

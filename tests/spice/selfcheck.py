@@ -160,7 +160,7 @@ def main():
             failed += not good
             print("%sok %d - %s" % ("" if good else "not ", number, check.__name__))
             for text, ok in lines:
-                print("  # %s%s" % ("" if ok else "WRONG ", text))
+                print("# %s%s" % ("" if ok else "WRONG ", text))
     print("1..%d" % len(CHECKS))
     return 1 if failed else 0
 

@@ -11,14 +11,15 @@ from bisect import bisect_left
 
 import ngspice
 import physics
-from netlist import Netlist, State
+from netlist import Netlist, State, thermal_node
 from parts import TUBES
 
 STEPS = 120          # longest step: this part of a line cycle
-CYCLES = (10, 10, 16, 24, 40, 40, 60, 60, 60)   # of the runs, one after the other
+CYCLES = 10          # of one run
+MAX_RUNS = 20
 WATTS_DRIFT = 4e-4   # relative, between cycles and ahead
-VOLTS_DRIFT = 1.5e-3
-QUIET_AMPS = 0.3e-3  # a rail carrying less may creep for hours; nobody waits for it
+VOLTS_DRIFT = 2e-3
+QUIET_AMPS = 0.2e-3  # a rail carrying less may creep for hours; nobody waits for it
 
 
 class Measured:
@@ -78,8 +79,7 @@ def _limit(a, b, c):
         jump = d2 * 12.0
     else:
         jump = 0.0
-    bound = 0.3 * scale
-    return c + min(max(jump, -bound), bound)
+    return c + jump
 
 
 class _Run:
@@ -120,7 +120,7 @@ class _Run:
 
 def settle(circuit, line_volts, state=None):
     """Settled means of `circuit` at `line_volts`, and the state to start neighbours from."""
-    state = state.copy() if state else State()
+    state = (state or State()).moved_to(line_volts)
     for rail in circuit.rails:
         if rail.regulator and not rail.pass_volts and rail.name not in state.lit:
             state.lit[rail.name] = line_volts > 0.9 * circuit.line_volts
@@ -169,46 +169,93 @@ def _would_strike(circuit, rail, measured, strike_volts):
 
 
 def _settle(circuit, line_volts, state):
+    approach = _Approach()
     runs = 0
-    settled = False
     while True:
-        cycles = CYCLES[runs]
+        run = _Run(circuit, line_volts, state, CYCLES)
         runs += 1
-        run = _Run(circuit, line_volts, state, cycles)
         watts = run.mean(run.power)
         before = run.mean(run.power, 2, 4)
-        state, moving = _next_state(circuit, run, state, cycles)
-        settled = (abs(watts - before) <= WATTS_DRIFT * max(watts, 0.2) and not moving)
-        if settled or runs == len(CYCLES):
-            break
-    return _measure(circuit, line_volts, run, state, runs, settled), state
+        state, moving = _next_state(circuit, run, state, approach)
+        settled = abs(watts - before) <= WATTS_DRIFT * max(watts, 0.2) and not moving
+        if settled or runs == MAX_RUNS:
+            return _measure(circuit, line_volts, run, state, runs, settled), state
 
 
-def _next_state(circuit, run, old, cycles):
+class _Approach:
+    """Fixed point of "start values -> end values of a run", by Anderson's mixing: the next
+    start is the combination of the last ends whose steps cancel best."""
+
+    DEPTH = 4
+    OHMS = 5e3  # makes a choke's amps comparable with volts
+
+    def __init__(self):
+        self.pairs = []   # (start, end), lists in a fixed order
+
+    def next(self, start, end):
+        self.pairs = self.pairs[-self.DEPTH:] + [(start, end)]
+        step = [e - s for s, e in zip(start, end)]
+        diffs = []
+        for (s0, e0), (s1, e1) in zip(self.pairs, self.pairs[1:]):
+            diffs.append(([(b1 - a1) - (b0 - a0) for a0, b0, a1, b1 in zip(s0, e0, s1, e1)],
+                          [b1 - b0 for b0, b1 in zip(e0, e1)]))
+        n = len(diffs)
+        matrix = [[sum(x * y for x, y in zip(diffs[i][0], diffs[j][0])) for j in range(n)]
+                  for i in range(n)]
+        right = [sum(x * y for x, y in zip(diffs[i][0], step)) for i in range(n)]
+        size = max([matrix[i][i] for i in range(n)], default=0.0)
+        for i in range(n):
+            matrix[i][i] += 1e-9 * size + 1e-12
+        goal = list(end)
+        if n:
+            for weight, (_, moved) in zip(physics.solve(matrix, right), diffs):
+                goal = [g - weight * m for g, m in zip(goal, moved)]
+        return goal
+
+
+def _bounded(goal, end):
+    """No jump by more than 30 % and a few volts."""
+    bound = 0.3 * abs(end) + 3.0
+    return min(max(goal, end - bound), end + bound)
+
+
+def _next_state(circuit, run, old, approach):
     """State to go on from, and whether anything that matters still moves."""
     state = old.copy()
     moving = False
     for node, (kind, volts, pair) in run.net.heaters.items():
         # the heater's own equation, solved for the volts that it saw
         u = kind.steady(run.rms(pair) / volts)
-        if abs(u - run.at("v(%s)" % node, cycles)) > 6e-4:
+        if abs(u - run.at("v(%s)" % node, run.cycles)) > 6e-4:
             moving = True
         state.thermal[node] = u
     if circuit.has_transformer:
         # a bias of the flux dies slowly and means nothing
-        state.flux = run.at("v(flux)", cycles) - run.mean("v(flux)")
-    step = max(2, (cycles - 2) // 2)
-    for name, pair in run.net.capacitors.items():
-        samples = [run.difference(pair, cycles - step * k) for k in (2, 1, 0)]
-        goal = _limit(*samples)
-        state.volts[name] = goal
-        rail = name.split("_", 1)[1]
-        carries = abs(run.mean("i(vi_%s)" % rail))
-        if carries > QUIET_AMPS:
-            if abs(goal - samples[2]) > VOLTS_DRIFT * max(abs(goal), 1.0):
-                moving = True
-    for name, vector in run.net.chokes.items():
-        state.amps[name] = run.at(vector, cycles)
+        state.flux = run.at("v(flux)", run.cycles) - run.mean("v(flux)")
+    capacitors, chokes = list(run.net.capacitors.items()), list(run.net.chokes.items())
+    start = [run.difference(pair, 0) for _, pair in capacitors]
+    end = [run.difference(pair, run.cycles) for _, pair in capacitors]
+    ohms = _Approach.OHMS
+    start += [ohms * run.at(vector, 0) for _, vector in chokes]
+    end += [ohms * run.at(vector, run.cycles) for _, vector in chokes]
+    first = not approach.pairs
+    goal = approach.next(start, end)
+    if first:
+        # nothing to combine yet: where the samples within this run point
+        step = (run.cycles - 2) // 2
+        for i, (_, pair) in enumerate(capacitors):
+            goal[i] = _limit(*[run.difference(pair, run.cycles - step * k) for k in (2, 1, 0)])
+    for i, (name, _) in enumerate(capacitors):
+        state.volts[name] = _bounded(goal[i], end[i])
+        # what flows in, or out while no plate conducts
+        rail = circuit.rail(name.split("_", 1)[1])
+        farad = rail.reservoir[-1 if name.startswith("c2_") else 0]
+        carries = max(abs(run.mean("i(vi_%s)" % rail.name)),
+                      farad * abs(end[i] - start[i]) / (run.cycles * run.period))
+        if carries > QUIET_AMPS and abs(goal[i] - end[i]) > VOLTS_DRIFT * max(abs(end[i]), 1.0):
+            moving = True
+    for i, (name, _) in enumerate(chokes, len(capacitors)):
+        state.amps[name] = _bounded(goal[i], end[i]) / ohms
     return state, moving
 
 
@@ -240,8 +287,6 @@ def _measure(circuit, line_volts, run, state, runs, settled):
 
 def _emission_rules(circuit, rail, run, m):
     """Does saturation hold the rail's current back noticeably (a few per cent)?"""
-    from netlist import thermal_node
-
     def reserve(place):
         hot = circuit.tube(place)
         if hot.kind == "none":
