@@ -148,11 +148,19 @@ static int write_line(struct record_writer *w, const char *line, size_t n)
 		w->written_end = lseek(w->fd, 0, SEEK_END);
 	}
 	done = write_quietly(w->fd, line, n);
+	if (done > 0 && (size_t)done < n) {
+		/* the rest tells why it was short, or goes through after all */
+		const ssize_t rest = write_quietly(w->fd, line + done, n - (size_t)done);
+
+		e = rest < 0 ? errno : ENOSPC;
+		done += rest > 0 ? rest : 0;
+	} else {
+		e = errno;
+	}
 	if (done == (ssize_t)n) {
 		w->written_end += done;
 		return 0;
 	}
-	e = done < 0 ? errno : ENOSPC;
 	if (done > 0 && ftruncate(w->fd, w->written_end) < 0)
 		w->torn = true;
 	errno = e;

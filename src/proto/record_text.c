@@ -1,5 +1,6 @@
 #include "mainstair/proto/record_text.h"
 
+#include <float.h>
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
@@ -141,6 +142,8 @@ static void put_number(struct buf *out, double value)
 		buf_addc(out, '-');
 	} else if (isinf(value)) {
 		buf_adds(out, value < 0.0 ? "-inf" : "inf");
+	} else if (fabs(value) < DBL_MIN) {
+		buf_addc(out, '0'); /* nothing measures less, and not every reader could read it */
 	} else if (put_decimal(text, value)) {
 		buf_adds(out, text);
 	} else {

@@ -18,9 +18,9 @@
  *     0 <TAB> start <TAB> - <TAB> ...          an event
  *
  * `-` stands for what was not told.  Stages count from 1, as on the screen.  Numbers survive
- * exactly.  Text is escaped as base/text.h does.  The last column of an event is the CRC-32 of
- * the line before its tab (the one of IEEE 802.3 and gzip), in eight hex digits, so a line that
- * was torn or garbled is known as such.
+ * exactly (below 1e-307 as 0).  Text is escaped as base/text.h does.  The last column of an event
+ * is the CRC-32 of the line before its tab (the one of IEEE 802.3 and gzip), in eight hex
+ * digits, so a line that was torn or garbled is known as such.
  *
  * A newer program may add event kinds, columns between note and crc32, and lines in the head:
  * they are passed over and counted.  Anything else raises the version, and is refused.
