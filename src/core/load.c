@@ -617,12 +617,11 @@ static void report(struct solve *s, struct load_result *ret)
 		} else {
 			const double parent = s->tree.volts[rail->parent];
 
+			/* what comes through its filter stays in the rail but for what goes on */
 			ret->rail_volts[r] = s->tree.volts[r];
 			ret->rail_amps[r] = s->tree.amps[r];
-			ret->split_rail[r] = (parent - s->tree.volts[r]) * s->tree.amps[r] +
-				s->tree.own_amps[r] * s->tree.volts[r] - s->tree.leak_watts[r];
-			if (net->rails[rail->parent].source != RAIL_FROM_RAIL)
-				ret->split_rail[rail->parent] -= parent * s->tree.amps[r];
+			ret->split_rail[r] = parent * s->tree.amps[r] - s->tree.leak_watts[r];
+			ret->split_rail[rail->parent] -= parent * s->tree.amps[r];
 		}
 		ret->split_fault += s->tree.leak_watts[r];
 	}

@@ -12,12 +12,11 @@
 
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
-#include "mainstair/core/inrush.h"
 
 /* The line has moved when it is further than this from where it last came to rest. */
 static const double moved_share = 0.02; /* of nameplate volts */
-/* Away from every stage nothing says how long to wait: common practice, no source. */
-static const double settle_s = 20.0;
+/* No heater takes longer than this to settle, however low the volts. */
+static const double longest_settling_s = 600.0;
 
 static const char recognised[] = "recognised";
 
@@ -65,7 +64,7 @@ void session_init(struct session *s, const struct network *net, const struct pla
 	s->stage = -1;
 	s->target = -1;
 	s->volts_moved_to = NAN;
-	inrush_heaters(net, 0.0, &s->heaters);
+	warming_init(&s->warming, net);
 	s->first_finding.seconds = -1.0;
 	for (int i = 0; i < NET_RAILS_MAX; i++)
 		s->rail_probes[i].seconds = -1.0;
@@ -77,22 +76,11 @@ void session_init(struct session *s, const struct network *net, const struct pla
 
 /* --- what the facts mean ---------------------------------------------------------------- */
 
-/* Has the unit settled at time t?  The seam for the model in time, which will answer with "all
- * heaters within 2 % of their final watts".  Until then: the stage's own hold after the volts
- * last moved, which the plan chose for heaters and rails to arrive, or the restorer in the
- * profile; between stages 20 s. */
-static bool settled_at(const struct session *s, int stage, double t)
-{
-	const double need_s = stage >= 0 ? s->plan->stages[stage].hold_s : settle_s;
-
-	return t - s->volts_since_s >= need_s;
-}
-
 /* When the hold of the current stage is over. */
 static double hold_until_s(const struct session *s)
 {
-	return fmax(s->stages[s->stage].entered_s, s->volts_since_s) +
-	       s->plan->stages[s->stage].hold_s;
+	return fmax(fmax(s->stages[s->stage].entered_s, s->volts_since_s) +
+	            s->plan->stages[s->stage].hold_s, s->settles_at_s);
 }
 
 static bool last_is_here(const struct session *s)
@@ -311,22 +299,12 @@ static void raise_abort(struct session *s, const struct event *ev, struct follow
 	s->abort_event = *ev;
 }
 
-/* The volts move: keep the coldest that the heaters can be, because colder explains more. */
-static void note_heaters(struct session *s, double to_volts)
-{
-	if (to_volts < s->volts_moved_to)
-		inrush_heaters(s->net, to_volts, &s->heaters);
-	else if (s->settled)
-		inrush_heaters(s->net, s->volts_moved_to, &s->heaters);
-}
-
 /* The verdict on a reading at s->settled.  The solve starts cold, so that it depends on this
  * reading alone and not on the way to it. */
 static enum verdict judge(struct session *s, const struct event *ev)
 {
 	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, NULL, &s->band);
-	if (!s->settled)
-		inrush_allow(s->net, &s->heaters, &s->band);
+	warming_band(&s->warming, s->net, s->rule, s->meter, &s->band);
 	/* a little below nought is the meter's own zero */
 	return judge_reading(&s->band, s->net->fuse_amps, fmax(ev->watts, 0.0), ev->amps,
 	                     s->settled);
@@ -353,13 +331,14 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 
 	ev->stage = plan_stage_at(s->plan, ev->volts);
 	if (!(fabs(ev->volts - s->volts_moved_to) <= moved_share * s->net->line_volts)) {
-		note_heaters(s, ev->volts);
 		s->volts_moved_to = ev->volts;
 		s->volts_since_s = s->now_s;
 	}
 	recognise(s, ev, f);
 
-	s->settled = settled_at(s, ev->stage, s->now_s);
+	warming_reading(&s->warming, s->net, s->now_s, ev->volts);
+	s->settled = warming_settled(&s->warming, s->net);
+	s->settles_at_s = s->now_s + warming_seconds_left(&s->warming, s->net, longest_settling_s);
 	ev->verdict = judge(s, ev);
 
 	s->last = *ev;
@@ -399,7 +378,7 @@ static void restart(struct session *s)
 	s->must_zero = true;
 	s->settled = false;
 	s->volts_moved_to = NAN;
-	inrush_heaters(s->net, 0.0, &s->heaters);
+	warming_init(&s->warming, s->net);
 }
 
 static void apply_rail(struct session *s, const struct event *ev)

@@ -449,6 +449,10 @@ void suspects_rank(const struct network *net, const struct meter_accuracy *meter
 		/* every fault pays for being one of many, one with a size for its size as well */
 		s->log_odds = 0.5 * (base - s->chi_square) - log((double)n_h) -
 			(h[k].steps > 1 ? 0.5 * log((double)(e.n + 1)) : 0.0);
+		/* volts and watts come off one meter, and a meter is wrong less often than a unit
+		 * that has stood for decades: one in ten (common practice, no source) */
+		if (h[k].kind == SUSPECT_LINE_HIGHER)
+			s->log_odds -= log(10.0);
 		word(net, s);
 		ret->n++;
 	}

@@ -18,7 +18,9 @@ static const double capacity_s[] = {
 /* Types differ (8 to 15 s), and large cathodes are half as slow again. */
 static const double early_capacity = 0.65, late_capacity = 1.6;
 
-static const double settled_share = 0.02;
+/* Settled: watts within 2 per cent of final.  Near rest a node takes in watts as u^-1.2 and loses
+ * them as u^4, so what it takes in lies 1.2/5.2 of its unbalance from where it will end. */
+static const double settled_unrest = 0.02 * 5.2 / 1.2;
 
 /* Steps of the integration, as a share of the time constant, and when to stop stepping. */
 static const double step_share = 0.04;
@@ -152,7 +154,7 @@ static void pass(const struct network *net, const struct laws *l, struct load_th
 		/* the longest step any heater allows; lamps follow at once */
 		double dt = fmin(seconds, step_share * capacity_s[HEATER_FILAMENT] * capacity_factor);
 
-		if (seconds > 30.0 && unrest(net, l, t, line_volts) < 0.1 * settled_share) {
+		if (seconds > 30.0 && unrest(net, l, t, line_volts) < 0.1 * settled_unrest) {
 			settle(net, line_volts, t);
 			return;
 		}
@@ -206,8 +208,8 @@ bool warming_settled(const struct warming *w, const struct network *net)
 {
 	const struct laws l = laws_of(net);
 
-	return w->begun && unrest(net, &l, &w->late, w->line_volts) < settled_share &&
-		unrest(net, &l, &w->early, w->line_volts) < settled_share;
+	return w->begun && unrest(net, &l, &w->late, w->line_volts) < settled_unrest &&
+		unrest(net, &l, &w->early, w->line_volts) < settled_unrest;
 }
 
 double warming_seconds_left(const struct warming *w, const struct network *net, double limit)
@@ -216,8 +218,8 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
 	struct load_thermal late = w->late, early = w->early;
 	double seconds = 0.0;
 
-	while (seconds < limit && (unrest(net, &l, &late, w->line_volts) >= settled_share ||
-	                           unrest(net, &l, &early, w->line_volts) >= settled_share)) {
+	while (seconds < limit && (unrest(net, &l, &late, w->line_volts) >= settled_unrest ||
+	                           unrest(net, &l, &early, w->line_volts) >= settled_unrest)) {
 		pass(net, &l, &late, w->line_volts, 1.0, late_capacity);
 		pass(net, &l, &early, w->line_volts, 1.0, late_capacity);
 		seconds += 1.0;
@@ -225,14 +227,14 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
 	return fmin(seconds, limit);
 }
 
+/* From a cold start each time: the answer hangs on the temperatures alone, not on what was solved
+ * before, so that a replay gives the very same. */
 static double instant_watts(const struct network *net, double line_volts,
-                            const struct load_thermal *t, struct load_start *start)
+                            const struct load_thermal *t)
 {
 	struct load_result at;
 
-	load_instant(net, line_volts, t, start, &at);
-	if (!at.converged)
-		load_instant(net, line_volts, t, NULL, &at);
+	load_instant(net, line_volts, t, NULL, &at);
 	return at.converged ? at.watts : (double)NAN;
 }
 
@@ -246,7 +248,7 @@ static void scale_emission(struct network *net, bool strong)
 			              1.0 - net->params[k].down);
 }
 
-void warming_band(struct warming *w, const struct network *net, const struct abort_rule *rule,
+void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
                   const struct meter_accuracy *meter, struct band *band)
 {
 	if (!w->begun || !(w->line_volts > 0.0) || warming_settled(w, net))
@@ -255,10 +257,10 @@ void warming_band(struct warming *w, const struct network *net, const struct abo
 	scale_emission(&strong, true);
 	scale_emission(&weak, false);
 	const double watts[4] = {
-		instant_watts(&strong, w->line_volts, &w->early, &w->early_start),
-		instant_watts(&strong, w->line_volts, &w->late, &w->late_start),
-		instant_watts(&weak, w->line_volts, &w->early, &w->early_start),
-		instant_watts(&weak, w->line_volts, &w->late, &w->late_start),
+		instant_watts(&strong, w->line_volts, &w->early),
+		instant_watts(&strong, w->line_volts, &w->late),
+		instant_watts(&weak, w->line_volts, &w->early),
+		instant_watts(&weak, w->line_volts, &w->late),
 	};
 	double most = band->expected, least = band->expected;
 

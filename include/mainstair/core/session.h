@@ -12,6 +12,7 @@
 #include "mainstair/core/band_cache.h"
 #include "mainstair/core/event.h"
 #include "mainstair/core/plan.h"
+#include "mainstair/core/warming.h"
 
 enum {
 	SESSION_READINGS_MAX = 4096,
@@ -90,8 +91,8 @@ struct session {
 
 	bool have_reading;
 	struct event last;     /* last believed reading */
-	struct band band;      /* the band it was judged by, at its volts; while not settled its
-	                          abort line allows for cold heaters (core/inrush.h) */
+	struct band band;      /* the band it was judged by, at its volts; while not settled it
+	                          is the band of that moment (core/warming.h) */
 	bool settled;
 	bool blind;
 
@@ -110,7 +111,8 @@ struct session {
 	bool cautions_read, abort_up, stop_up, ended;
 	bool must_zero;        /* back to the first stage before anything else counts */
 	double volts_moved_to; /* line volts when they last moved; NAN: no reading yet */
-	struct load_thermal heaters; /* as last settled, before the volts moved: core/inrush.h */
+	struct warming warming; /* how warm the heaters can be */
+	double settles_at_s;    /* when they will have settled if the volts stay */
 	double watch_from_s;   /* the watch for blindness runs from here */
 };
 

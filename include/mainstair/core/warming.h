@@ -24,7 +24,6 @@ struct warming {
 	double seconds;         /* of the last reading */
 	double line_volts;      /* at the last reading */
 	struct load_thermal early, late;
-	struct load_start early_start, late_start; /* the solver's warm starts */
 };
 
 /** A unit of which nothing is known yet: cold, or warm at whatever its first reading says. */
@@ -44,7 +43,7 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
 /** The band of this moment from the settled one at the same volts (envelope_at()): its edges
  *  spread over both histories and both extremes of cathode emission, the abort line moved along
  *  with the high edge.  Settled: *band is left as it is. */
-void warming_band(struct warming *w, const struct network *net, const struct abort_rule *rule,
+void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
                   const struct meter_accuracy *meter, struct band *band);
 
 /** One node's change over dt_s at `share` of its rated volts held constant: implicit Euler, so any
