@@ -94,6 +94,7 @@ struct meter_health {
 	uint8_t exception;   /* last Modbus exception code, 0: none */
 	int scpi_error;      /* last SCPI error, 0: none */
 	char trouble[METER_TROUBLE_MAX]; /* last trouble, in words, safe to print; "" none so far */
+	char refusal[METER_TROUBLE_MAX]; /* the same of the last exception or SCPI error */
 	char heard[READING_RAW_MAX];     /* last bytes that came, good or bad, printable */
 	unsigned long heard_bytes, heard_text; /* all that came; of these printable or line ends */
 	uint8_t other_unit;  /* Modbus: another unit's whole answer was heard; 0: none */

@@ -17,7 +17,7 @@ static void refused(const struct meter_config *config, const struct meter_health
 	if (config->protocol == METER_SCPI) {
 		(void)snprintf(ret, METER_ADVICE_MAX, "The instrument answers, but refuses: %s. Look the "
 		               "command up in its manual and correct the query in the bench file.",
-		               h->trouble);
+		               h->refusal);
 		return;
 	}
 	switch (h->exception) {
@@ -29,10 +29,10 @@ static void refused(const struct meter_config *config, const struct meter_health
 	case MODBUS_ILLEGAL_VALUE:
 		(void)snprintf(ret, METER_ADVICE_MAX, "The meter answers, but has no such register (%s). "
 		               "Check the addresses; if the manual's first register is 1, set first_register = "
-		               "1; set span = 0; try holding instead of input.", h->trouble);
+		               "1; set span = 0; try holding instead of input.", h->refusal);
 		break;
 	default:
-		(void)snprintf(ret, METER_ADVICE_MAX, "The meter answers, but refuses: %s.", h->trouble);
+		(void)snprintf(ret, METER_ADVICE_MAX, "The meter answers, but refuses: %s.", h->refusal);
 		break;
 	}
 }
@@ -87,7 +87,7 @@ bool meter_advice(const struct meter_config *config, const struct meter_health *
 	const struct meter_counters *c = &health->count;
 	unsigned long bad = c->crc_errors + c->garbled + c->timeouts + c->resyncs;
 	char why[JUDGE_WHY_MAX];
-	bool watts;
+	bool watts, volts;
 
 	if (!last) {
 		if (health->state == METER_LOST)
@@ -96,9 +96,19 @@ bool meter_advice(const struct meter_config *config, const struct meter_health *
 			no_reading(config, health, ret);
 		return false;
 	}
+	volts = isfinite(reading_get(last, READING_VOLTS));
 	watts = isfinite(reading_get(last, READING_WATTS));
 	if (health->suspicion[0]) {
 		(void)snprintf(ret, METER_ADVICE_MAX, "Numbers come, with %s.", health->suspicion);
+		return false;
+	}
+	if (c->exceptions > 0 && (!volts || !watts)) {
+		refused(config, health, ret);
+		return false;
+	}
+	if (!volts) {
+		(void)snprintf(ret, METER_ADVICE_MAX, "Readings come, but without volts, and the stage of a "
+		               "power-up is known by its volts: give them a place in the bench file.");
 		return false;
 	}
 	/* against no unit in particular: 240 V nameplate lets everything up to 300 V pass */

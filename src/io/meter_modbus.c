@@ -115,6 +115,7 @@ static void take_exception(struct meter *m, uint8_t code, int64_t now_ms)
 	meter_trouble(m, "exception %u (%s) to function %02u, register 0x%04X, %u register%s", code,
 	              modbus_exception_text(code), block->function, block->address, block->count,
 	              block->count == 1 ? "" : "s");
+	strcpy(m->health.refusal, m->health.trouble);
 	if (code == MODBUS_BUSY || code == MODBUS_ACKNOWLEDGE) {
 		meter_failed(m);
 		meter_rest(m, now_ms + gap_ms(m));

@@ -120,6 +120,7 @@ static void take_error(struct meter *m, const char *line, size_t n, int64_t now_
 	meter_trouble(m, "the device says %d, \"%s\" (after %s)", code, text,
 	              q == ALL ? m->config.scpi.query_all
 	                       : q < READING_QUANTITIES ? m->config.scpi.query[q] : "a query");
+	strcpy(m->health.refusal, m->health.trouble);
 	/* an unknown command stays unknown: do without, rather than time out on it for ever; but
 	 * once may be noise on the line */
 	if (code <= -100 && code > -200 && q >= 0 && q < READING_QUANTITIES)
