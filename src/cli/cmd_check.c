@@ -252,7 +252,7 @@ static void add_ranking(struct buf *out, const struct loaded_unit *u, const stru
 		buf_addc(out, '\n');
 	}
 	if (n == 0)
-		buf_adds(out, "    nothing: no single number that can be measured tells much more\n");
+		buf_adds(out, "    nothing: no number that can be measured tells much more\n");
 	double half = (band->high - band->low) / 2.0;
 	double share = half > 0.0 ? by_meter * by_meter / (half * half) : 0.0;
 

@@ -100,14 +100,16 @@ void complain_option(int refused, char **argv)
 {
 	/* A short option is known by its letter; a long one stands just before optind. */
 	char letter[3] = { '-', (char)optopt, '\0' };
-	const char *option = optopt ? letter : argv[optind - 1];
+	const char *last = argv[optind - 1];
+	const char *what = "unknown option";
 
 	if (refused == ':')
-		complain("%s: %s needs a value; see mainstair %s --help", argv[0], argv[optind - 1],
-		         argv[0]);
-	else
-		complain("%s: unknown option %s; see mainstair %s --help", argv[0], option,
-		         argv[0]);
+		what = "a value is missing behind";
+	else if (optopt && strncmp(last, "--", 2) == 0 && strchr(last, '='))
+		what = "no value belongs to";
+	else if (optopt)
+		last = letter;
+	complain("%s: %s %s; see mainstair %s --help", argv[0], what, last, argv[0]);
 }
 
 void csv_cell(struct buf *out, const char *text)

@@ -49,7 +49,7 @@ assert len(rows) > 900 and {len(row) for row in rows} == {19}, {len(row) for row
 P
 ok 'csv: every row has every column' python3 columns.py
 
-for bad in --colour -x --format; do
+for bad in --colour -x --format --help=me; do
 	ok "$bad is refused" refused tubes "$bad"
 done
 ok 'an unknown format is refused' refused tubes --format xml
