@@ -7,7 +7,7 @@
 
 static const double pi = 3.14159265358979323846;
 
-/* Current of a path driven by `drive` volts through `ohms` and its rectifier; slope: di/ddrive.
+/* Current of a path driven by `drive` volts (> 0) through `ohms` and its rectifier; slope: di/ddrive.
  * *root is the square root of the rectifier's drop, from the sample before. */
 static double path_current(const struct cycle_path *p, double drive, double ohms, double *root,
                            double *ret_slope)
@@ -18,10 +18,6 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 			return 0.0;
 		*ret_slope = 1.0 / ohms;
 		return (drive - p->drop_volts) / ohms;
-	}
-	if (drive <= 0.0) {
-		*root = 0.0;
-		return 0.0;
 	}
 	/* y^2 + ohms i(y) = drive, i(y) = limit(perveance y^3): rising in y; from above, Newton
 	 * on a convex function comes down without overshoot. */
@@ -43,7 +39,7 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 			next = top;
 		const double moved = fabs(next - y);
 		y = next;
-		if (moved < 1e-7 * top)
+		if (moved < 1e-4 * top) /* the next step would be its square */
 			break;
 	}
 	/* what the drive leaves over is the current, so that the volts add up exactly */
@@ -88,6 +84,21 @@ static struct midpoint cap_midpoint(const struct cycle *c, const struct cycle_st
 	return m;
 }
 
+/* What the other paths into path p's reservoir (or a doubler's other one) add to its volts. */
+static double shared_rise(const struct cycle *c, const struct midpoint *mid, const double *amps,
+                          int p)
+{
+	const int cap = c->paths[p].cap, twin = c->caps[cap].twin;
+	double volts = 0.0;
+
+	for (int q = 0; q < c->n_paths; q++)
+		if (q != p && c->paths[q].cap == cap)
+			volts += mid[cap].gain * amps[q];
+		else if (twin >= 0 && c->paths[q].cap == twin)
+			volts += mid[cap].cross * amps[q];
+	return volts;
+}
+
 void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_means *ret)
 {
 	const int samples = c->whole ? 2 * CYCLE_HALF_SAMPLES : CYCLE_HALF_SAMPLES;
@@ -110,6 +121,29 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 	const double divide = 1.0 / (1.0 + c->line_ohms * c->line_siemens);
 	const double node_ohms = c->line_ohms * divide;
 	const double emf_ohms = c->transformer ? node_ohms + c->primary_ohms : node_ohms;
+
+	/* what does not change over the samples */
+	double ohms[CYCLE_PATHS_MAX], lambda[CYCLE_PATHS_MAX];
+	bool alone[CYCLE_PATHS_MAX]; /* no other path charges the same or the twin reservoir */
+	for (int p = 0; p < c->n_paths; p++) {
+		const struct cycle_path *path = &c->paths[p];
+
+		ohms[p] = path->winding_ohms + path->surge_ohms;
+		lambda[p] = 0.0;
+		alone[p] = true;
+		if (path->cap < 0)
+			continue;
+		const struct cycle_cap *cap = &c->caps[path->cap];
+		ohms[p] += cap_midpoint(c, state, path->cap, step_s).gain;
+		if (cap->choke_henry > 0.0) {
+			lambda[p] = 2.0 * cap->choke_henry / step_s;
+			ohms[p] += cap->choke_ohms + lambda[p];
+		}
+		for (int q = 0; q < c->n_paths; q++)
+			if (q != p && (c->paths[q].cap == path->cap ||
+			               (cap->twin >= 0 && c->paths[q].cap == cap->twin)))
+				alone[p] = false;
+	}
 
 	for (int n = 0; n < samples; n++) {
 		const double line = c->line_peak * wave_sin;
@@ -144,33 +178,23 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 				const double signed_volts = path->ratio * from;
 				const double volts = path->polarity == 0 ? fabs(signed_volts) :
 					path->polarity * signed_volts;
-				double ohms = path->winding_ohms + path->surge_ohms;
-				double drive = volts, gain = 0.0;
+				double drive = volts;
 
 				if (path->cap >= 0) {
-					const struct cycle_cap *cap = &c->caps[path->cap];
-					double base = mid[path->cap].base;
-
-					gain = mid[path->cap].gain;
-					for (int q = 0; q < c->n_paths; q++)
-						if (q != p && c->paths[q].cap == path->cap)
-							base += gain * amps[q];
-						else if (cap->twin >= 0 && c->paths[q].cap == cap->twin)
-							base += mid[path->cap].cross * amps[q];
-					drive -= base;
-					ohms += gain;
-					if (cap->choke_henry > 0.0) {
-						const double lambda = 2.0 * cap->choke_henry / step_s;
-						drive += lambda * state->amps[path->cap];
-						ohms += cap->choke_ohms + lambda;
-					}
+					drive += lambda[p] * state->amps[path->cap] -
+						mid[path->cap].base;
+					if (!alone[p])
+						drive -= shared_rise(c, mid, amps, p);
 				}
 				if (path->short_siemens > 0.0) {
 					/* a shorted rectifier conducts both ways */
-					slope[p] = 1.0 / (ohms + 1.0 / path->short_siemens);
+					slope[p] = 1.0 / (ohms[p] + 1.0 / path->short_siemens);
 					amps[p] = drive * slope[p];
+				} else if (drive <= 0.0) {
+					amps[p] = slope[p] = 0.0;
+					state->root[p] = 0.0;
 				} else {
-					amps[p] = path_current(path, drive, ohms, &state->root[p],
+					amps[p] = path_current(path, drive, ohms[p], &state->root[p],
 					                       &slope[p]);
 				}
 				by_emf[p] = 0.0;
@@ -274,10 +298,10 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 				const double dmid = dbase * (1.0 - mid[k].gain * gd);
 				m00 = 2.0 * dmid - 1.0;
 				if (choke) {
-					const double lambda = 2.0 * cap->choke_henry / step_s;
-					m01 = 2.0 * mid[k].gain * gd * lambda;
+					const double inertia = 2.0 * cap->choke_henry / step_s;
+					m01 = 2.0 * mid[k].gain * gd * inertia;
 					m10 = cut ? 0.0 : -2.0 * gd * dbase;
-					m11 = cut ? 0.0 : 2.0 * gd * lambda - 1.0;
+					m11 = cut ? 0.0 : 2.0 * gd * inertia - 1.0;
 				}
 			} else {
 				m00 = 1.0;
