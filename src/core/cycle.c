@@ -99,6 +99,21 @@ static double shared_rise(const struct cycle *c, const struct midpoint *mid, con
 	return volts;
 }
 
+/* What the rectifiers into reservoir k can give at most. */
+static double most_amps(const struct cycle *c, int k)
+{
+	double most = 0.0;
+
+	for (int p = 0; p < c->n_paths; p++) {
+		const struct cycle_path *path = &c->paths[p];
+
+		if (path->cap == k)
+			most = fmax(most, path->short_siemens > 0.0 ? (double)INFINITY :
+			            path->saturation);
+	}
+	return most;
+}
+
 void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_means *ret)
 {
 	const int samples = c->whole ? 2 * CYCLE_HALF_SAMPLES : CYCLE_HALF_SAMPLES;
@@ -264,10 +279,14 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 			const bool choke = cap->choke_henry > 0.0;
 			bool cut = false;
 			if (choke) {
+				const double most = most_amps(c, k);
+
+				/* the rectifier lets no current back, and none pass that its cathode
+				 * does not give: without this the midpoint rule rings */
 				next_amps = 2.0 * into - state->amps[k];
-				cut = next_amps < 0.0; /* the rectifier lets no current back */
+				cut = next_amps < 0.0 || next_amps > most;
 				if (cut)
-					next_amps = 0.0;
+					next_amps = next_amps < 0.0 ? 0.0 : most;
 				choke_watts = cap->choke_ohms * into * into;
 				ret->cap_choke_watts[k] += choke_watts;
 			}

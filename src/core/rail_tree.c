@@ -178,7 +178,6 @@ void rail_tree_solve(struct rail_tree *t, const struct network *net)
 			double slope, leak;
 			const double own = own_amps(t, net, r, t->volts[r], &slope, &leak);
 
-			t->own_amps[r] = own;
 			t->leak_watts[r] = leak * t->volts[r];
 			if (rail->source != RAIL_FROM_RAIL) {
 				t->amps[r] = own + below_amps[r] + below_miss[r];

@@ -27,7 +27,6 @@ struct rail_tree {
 	/* out */
 	double amps[NET_RAILS_MAX];    /* through filter or pass tube; a source rail: its load line at volts */
 	double siemens[NET_RAILS_MAX]; /* source rails: slope of the load line, > 0 */
-	double own_amps[NET_RAILS_MAX];  /* drawn at the rail itself: loads, bleeder, regulator, leak */
 	double leak_watts[NET_RAILS_MAX];
 };
 
