@@ -155,6 +155,7 @@ static int replay(struct record *record, const char *path, const char *profile, 
 		return EXIT_USAGE;
 	}
 	if (unit_plan(u, 0) == 0) {
+		plan_prove(u->plan, u->network);
 		setup.unit = (struct run_unit){u->network, u->plan, &u->rule, &u->accuracy};
 		setup.title = u->profile.name;
 		remark_on(record, setup.remark, sizeof setup.remark);

@@ -227,6 +227,7 @@ static int dashboard(const struct run_options *o, struct loaded_unit *u)
 	live_first_frame(&loop, &setup, &feed);
 	if (unit_plan(u, isfinite(o->setup.line_volts) ? o->setup.line_volts : 0) != 0)
 		goto out;
+	plan_prove(u->plan, u->network);
 	setup.unit = judged_by(u);
 	if (create_record(o, u, &record, &err) != 0) {
 		loop_close(&loop);

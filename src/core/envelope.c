@@ -129,8 +129,9 @@ void envelope_at(const struct network *net, const struct abort_rule *rule,
 	else
 		excess = rule->share * rule->rated_amps * line_volts;
 	ret->abort_watts = ret->high + fmax(excess, rule->floor_watts);
-	/* never silently above the fuse */
-	if (rule->fuse_amps > 0.0 && line_volts > 0.0 &&
-	    ret->abort_watts > rule->fuse_amps * line_volts)
-		ret->abort_watts = rule->fuse_amps * line_volts;
+	/* never silently above the fuse, though never inside the band either: at a volt or two
+	 * the meter's own error is more than any fuse would pass */
+	if (rule->fuse_amps > 0.0 && line_volts > 0.0)
+		ret->abort_watts = fmax(ret->high, fmin(ret->abort_watts,
+		                                        rule->fuse_amps * line_volts));
 }

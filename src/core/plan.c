@@ -337,7 +337,7 @@ static void apply_trial(struct network *net, const struct trial *t, double rated
 	}
 }
 
-static void prove(struct plan *plan, const struct network *net)
+void plan_prove(struct plan *plan, const struct network *net)
 {
 	struct trial trials[TRIALS_MAX];
 	const int n = list_trials(net, trials);
@@ -420,7 +420,6 @@ void plan_make(struct plan *plan, const struct network *net, const struct profil
 			!isnan(share) && share > 0.45 && share < 0.9 ? longest_half_warm_s : longest_cold_s;
 		looks_of(st, net, i == 0, last);
 	}
-	prove(plan, net);
 }
 
 int plan_stage_at(const struct plan *plan, double volts)

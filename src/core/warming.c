@@ -278,6 +278,7 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 	band->high = fmax(band->high, most * (1.0 + up));
 	band->low = fmin(band->low, fmax(0.0, least * (1.0 - down) - meter->offset_watts));
 	band->abort_watts = band->high + fmax(excess, rule->floor_watts);
-	if (rule->fuse_amps > 0.0 && band->abort_watts > rule->fuse_amps * w->line_volts)
-		band->abort_watts = fmax(band->high, rule->fuse_amps * w->line_volts);
+	if (rule->fuse_amps > 0.0)
+		band->abort_watts = fmax(band->high, fmin(band->abort_watts,
+		                                          rule->fuse_amps * w->line_volts));
 }

@@ -19,6 +19,7 @@ static inline struct loaded_unit *walked_unit(const char *profile)
 	snprintf(path, sizeof path, "%s/%s", getenv("MAINSTAIR_PROFILES"), profile);
 	cr_assert(u && unit_load(u, path) == 0, "%s", path);
 	cr_assert(unit_plan(u, 0) == 0);
+	plan_prove(u->plan, u->network);
 	return u;
 }
 

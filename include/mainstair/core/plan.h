@@ -17,7 +17,7 @@ struct stage {
 	char why[160];   /* one sentence: why the plan stops here */
 	char looks[PLAN_LOOKS_MAX][120]; /* what to look, listen and smell for, computed from the model */
 	int n_looks;
-	char proved[PLAN_LOOKS_MAX][120];     /* what a good reading here rules out */
+	char proved[PLAN_LOOKS_MAX][120];     /* what a good reading here rules out; plan_prove() */
 	int n_proved;
 	char not_proved[PLAN_LOOKS_MAX][120]; /* and what it does not */
 	int n_not_proved;
@@ -35,6 +35,10 @@ struct plan {
 void plan_make(struct plan *plan, const struct network *net, const struct profile *profile,
                const struct abort_rule *rule, const struct meter_accuracy *meter,
                double bench_line_volts);
+
+/** Fill in what a good reading at each stage rules out and what it does not: every fault of a
+ *  list (shorts of mains side, turns, windings, rails) is solved at every stage. */
+void plan_prove(struct plan *plan, const struct network *net);
 
 /** The stage that a line voltage belongs to: the nearest, within 4 per cent of the last stage's
  *  volts; -1: between stages, or below half the first. */
