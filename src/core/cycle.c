@@ -99,21 +99,6 @@ static double shared_rise(const struct cycle *c, const struct midpoint *mid, con
 	return volts;
 }
 
-/* What the rectifiers into reservoir k can give at most. */
-static double most_amps(const struct cycle *c, int k)
-{
-	double most = 0.0;
-
-	for (int p = 0; p < c->n_paths; p++) {
-		const struct cycle_path *path = &c->paths[p];
-
-		if (path->cap == k)
-			most = fmax(most, path->short_siemens > 0.0 ? (double)INFINITY :
-			            path->saturation);
-	}
-	return most;
-}
-
 void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_means *ret)
 {
 	const int samples = c->whole ? 2 * CYCLE_HALF_SAMPLES : CYCLE_HALF_SAMPLES;
@@ -277,16 +262,17 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 			}
 			double choke_watts = 0.0, next_amps = 0.0;
 			const bool choke = cap->choke_henry > 0.0;
+			/* share of its own drive that the choke takes: next to 1 in full flow, none
+			 * where a rectifier at its limit says what flows */
+			const double reign = gd * 2.0 * cap->choke_henry / step_s;
 			bool cut = false;
 			if (choke) {
-				const double most = most_amps(c, k);
-
-				/* the rectifier lets no current back, and none pass that its cathode
-				 * does not give: without this the midpoint rule rings */
-				next_amps = 2.0 * into - state->amps[k];
-				cut = next_amps < 0.0 || next_amps > most;
+				/* on past the middle of the step, the less so the more the rectifier
+				 * rules: the plain midpoint rule would ring there */
+				next_amps = into + reign * (into - state->amps[k]);
+				cut = next_amps < 0.0; /* the rectifier lets no current back */
 				if (cut)
-					next_amps = next_amps < 0.0 ? 0.0 : most;
+					next_amps = 0.0;
 				choke_watts = cap->choke_ohms * into * into;
 				ret->cap_choke_watts[k] += choke_watts;
 			}
@@ -317,10 +303,9 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 				const double dmid = dbase * (1.0 - mid[k].gain * gd);
 				m00 = 2.0 * dmid - 1.0;
 				if (choke) {
-					const double inertia = 2.0 * cap->choke_henry / step_s;
-					m01 = 2.0 * mid[k].gain * gd * inertia;
-					m10 = cut ? 0.0 : -2.0 * gd * dbase;
-					m11 = cut ? 0.0 : 2.0 * gd * inertia - 1.0;
+					m01 = 2.0 * mid[k].gain * reign;
+					m10 = cut ? 0.0 : -(1.0 + reign) * gd * dbase;
+					m11 = cut ? 0.0 : reign * reign;
 				}
 			} else {
 				m00 = 1.0;

@@ -5,7 +5,8 @@
  * for the emf (everything on the transformer loads the same primary resistance), with one
  * scalar equation per conducting rectifier inside it.  Reservoirs and input chokes advance by
  * the implicit midpoint rule, which keeps energy exactly: what goes into a part either leaves
- * it or is still in it, to rounding.
+ * it or is still in it, to rounding.  Where a rectifier at its limit rules a choke's current, the
+ * rule is damped; what that takes counts as the rectifier's (milliwatts).
  *
  * Signs and units: instantaneous V, A; sums are means over the solved span (half a cycle where
  * both halves are alike, a whole one otherwise).
