@@ -1,0 +1,256 @@
+/*
+ * From the last byte of a reading on the serial line to the screen that shows it: the real program
+ * in a pseudo-terminal, a meter of text lines behind another, ten readings a second.
+ *
+ *   bench_latency PROGRAM PROFILE SLOW_SYNC.so
+ *
+ * Wanted: 5 ms at the median, 20 ms at the 99th percentile, the abort prompt included, and also on a
+ * disk that takes 100 ms to sync; under 1 % of a core.
+ */
+#include <fcntl.h>
+#include <poll.h>
+#include <pty.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+#include <vterm.h>
+
+#include "lib/pty_pair.h"
+
+enum { ROWS = 40, COLS = 120, READINGS = 300, ABORTS = 30, GIVE_UP_MS = 3000 };
+
+static VTerm *vt;
+static VTermScreen *screen;
+static int terminal = -1;
+static pid_t program = -1;
+static struct pty_pair line;
+static char folder[] = "/tmp/mainstair-latency-XXXXXX";
+
+static double now_ms(void)
+{
+	struct timespec t;
+
+	clock_gettime(CLOCK_MONOTONIC, &t);
+	return (double)t.tv_sec * 1e3 + (double)t.tv_nsec * 1e-6;
+}
+
+/* Take what the program has drawn; wait for it at most wait_ms. */
+static void take(int wait_ms)
+{
+	struct pollfd p = { terminal, POLLIN, 0 };
+	char bytes[8192];
+	ssize_t n;
+
+	if (poll(&p, 1, wait_ms) <= 0)
+		return;
+	n = read(terminal, bytes, sizeof bytes);
+	if (n > 0)
+		vterm_input_write(vt, bytes, (size_t)n);
+}
+
+static int shows(const char *token)
+{
+	char row[COLS * 4 + 1];
+
+	for (int r = 0; r < ROWS; r++) {
+		VTermRect rect = { r, r + 1, 0, COLS };
+		size_t n = vterm_screen_get_text(screen, row, sizeof row - 1, rect);
+
+		row[n] = 0;
+		if (strstr(row, token))
+			return 1;
+	}
+	return 0;
+}
+
+/* Milliseconds until the screen shows it, or -1. */
+static double wait_for(const char *token, double since_ms)
+{
+	while (!shows(token)) {
+		if (now_ms() - since_ms > GIVE_UP_MS)
+			return -1;
+		take(10);
+	}
+	return now_ms() - since_ms;
+}
+
+static void settle(int ms)
+{
+	for (double end = now_ms() + ms; now_ms() < end; )
+		take(5);
+}
+
+static void type(const char *keys)
+{
+	if (write(terminal, keys, strlen(keys)) < 0)
+		perror("terminal");
+}
+
+static double say(double volts, double watts)
+{
+	char text[64];
+	int n = snprintf(text, sizeof text, "%.1f,%.3f,%.2f\r\n", volts, watts / volts, watts);
+
+	if (write(line.master, text, (size_t)n) != n)
+		perror("line");
+	return now_ms();
+}
+
+static int start(const char *path, const char *profile, const char *preload, int sync_ms)
+{
+	struct winsize size = { .ws_row = ROWS, .ws_col = COLS };
+	char spec[128], text[16];
+
+	if (pty_pair_open(&line) < 0)
+		return -1;
+	snprintf(spec, sizeof spec, "text:%s", line.slave);
+	snprintf(text, sizeof text, "%d", sync_ms);
+	program = forkpty(&terminal, NULL, NULL, &size);
+	if (program == 0) {
+		setenv("TERM", "xterm-256color", 1);
+		setenv("LC_ALL", "C.UTF-8", 1);
+		setenv("XDG_DATA_HOME", folder, 1);
+		setenv("XDG_CONFIG_HOME", folder, 1);
+		setenv("SLOW_SYNC_MS", text, 1);
+		if (sync_ms)
+			setenv("LD_PRELOAD", preload, 1);
+		execl(path, path, "run", profile, "--meter", spec, (char *)NULL);
+		_exit(127);
+	}
+	vt = vterm_new(ROWS, COLS);
+	vterm_set_utf8(vt, 1);
+	screen = vterm_obtain_screen(vt);
+	vterm_screen_reset(screen, 1);
+	if (wait_for("STOP", now_ms()) < 0)
+		return -1;
+	settle(1500); /* the plan and the plots' curve are worked out */
+	type("a");
+	settle(300);
+	(void)say(0, 0); /* the first line is passed over */
+	settle(100);
+	return 0;
+}
+
+static void stop(void)
+{
+	kill(program, SIGTERM);
+	for (double end = now_ms() + 2000; now_ms() < end && waitpid(program, NULL, WNOHANG) == 0; )
+		take(10);
+	close(terminal);
+	vterm_free(vt);
+	pty_pair_close(&line);
+}
+
+static double processor_s(void)
+{
+	unsigned long user, system;
+	char path[64], text[512];
+	int fd, n;
+
+	snprintf(path, sizeof path, "/proc/%d/stat", (int)program);
+	fd = open(path, O_RDONLY);
+	n = (int)read(fd, text, sizeof text - 1);
+	close(fd);
+	text[n > 0 ? n : 0] = 0;
+	if (sscanf(strrchr(text, ')') + 2, "%*c %*d %*d %*d %*d %*d %*u %*u %*u %*u %*u %lu %lu",
+	           &user, &system) != 2)
+		return 0;
+	return (double)(user + system) / (double)sysconf(_SC_CLK_TCK);
+}
+
+static int by_size(const void *a, const void *b)
+{
+	double x = *(const double *)a, y = *(const double *)b;
+
+	return (x > y) - (x < y);
+}
+
+/* True when the figures are as wanted. */
+static int tell(const char *what, double *ms, int n, int missed)
+{
+	double median, most;
+
+	if (n == 0) {
+		printf("%s: nothing shown, %d missed\n", what, missed);
+		return 0;
+	}
+	qsort(ms, (size_t)n, sizeof *ms, by_size);
+	median = ms[n / 2];
+	most = ms[(n * 99 + 99) / 100 - 1];
+	printf("%s: median %.2f ms, 99th percentile %.2f ms, most %.2f ms (%d, %d missed)\n", what,
+	       median, most, ms[n - 1], n, missed);
+	return missed == 0 && median < 5 && most < 20;
+}
+
+static int measure(const char *disk)
+{
+	static const char prompt[] = "VARIAC TO ZERO.  PLUG OUT.";
+	static double ms[READINGS];
+	char token[32], what[64];
+	int n = 0, missed = 0, good;
+	double begun = now_ms(), processor = processor_s();
+
+	/* within the first stage's band, never the same twice in a row */
+	for (int i = 0; i < READINGS; i++) {
+		double watts = 1.00 + 0.01 * (i % 20), next = begun + 100 * (i + 1), took;
+
+		snprintf(token, sizeof token, "20.0 V %.2f W", watts);
+		took = wait_for(token, say(20, watts));
+		if (took < 0)
+			missed++;
+		else
+			ms[n++] = took;
+		while (now_ms() < next)
+			take((int)(next - now_ms()) + 1);
+	}
+	processor = (processor_s() - processor) / (now_ms() - begun) * 1000;
+	snprintf(what, sizeof what, "readings, %s", disk);
+	good = tell(what, ms, n, missed);
+	printf("    %.2f %% of a core at ten readings a second\n", 100 * processor);
+
+	n = missed = 0;
+	for (int i = 0; i < ABORTS; i++) {
+		double took = wait_for(prompt, say(20, 60 + i));
+
+		if (took < 0)
+			missed++;
+		else
+			ms[n++] = took;
+		settle(150);
+		type("off\r");
+		settle(150);
+		(void)say(0, 0);
+		settle(50);
+		(void)say(20, 1.05);
+		settle(137);
+	}
+	snprintf(what, sizeof what, "abort prompt, %s", disk);
+	return tell(what, ms, n, missed) && good && processor < 0.01;
+}
+
+int main(int argc, char **argv)
+{
+	int good = 1;
+
+	if (argc != 4 || !mkdtemp(folder)) {
+		fprintf(stderr, "usage: bench_latency PROGRAM PROFILE SLOW_SYNC.so\n");
+		return 2;
+	}
+	for (int slow = 0; slow < 2; slow++) {
+		if (start(argv[1], argv[2], argv[3], slow ? 100 : 0) < 0) {
+			fprintf(stderr, "the dashboard did not come up\n");
+			good = 0;
+		} else {
+			good &= measure(slow ? "100 ms disk" : "this disk");
+		}
+		stop();
+	}
+	/* the records were only for this */
+	char command[128];
+	snprintf(command, sizeof command, "rm -r '%s'", folder);
+	return system(command) == 0 && good ? 0 : 1;
+}
