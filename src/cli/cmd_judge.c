@@ -18,6 +18,8 @@
 #include "mainstair/base/text.h"
 #include "mainstair/core/bands.h"
 #include "mainstair/core/judge.h"
+#include "mainstair/core/suspects.h"
+#include "mainstair/core/warming.h"
 #include "mainstair/proto/readings_text.h"
 
 static const char usage[] =
@@ -28,6 +30,10 @@ static const char usage[] =
 	"the columns, in any order: line_volts and watts are needed, amps, seconds and rail_NAME_volts\n"
 	"known, any other is carried along. With --format csv the columns watts_low, watts,\n"
 	"watts_high, watts_abort and verdict are appended, expected_ before a name that is taken.\n"
+	"With a column seconds the readings are taken as one power-up, and each is judged by the band\n"
+	"of its moment: heaters that have not caught up may draw more.\n"
+	"Where something is not in band, the faults that fit come last: in the table's foot, or with\n"
+	"csv on standard error.\n"
 	"Nothing is judged while anything in READINGS is wrong.\n"
 	"Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad usage or input.\n";
 
@@ -42,6 +48,7 @@ enum {
 struct judged {
 	struct band_edges edges;
 	enum verdict verdict;
+	bool settled; /* always true where no times are given */
 };
 
 struct job {
@@ -120,6 +127,29 @@ static void check_possible(const struct job *job, struct complaints *faults)
 	}
 }
 
+static bool has_column(const struct readings *r, enum readings_column column)
+{
+	for (size_t k = 0; k < r->n_columns; k++)
+		if (r->column[k] == column)
+			return true;
+	return false;
+}
+
+static void check_times(const struct job *job, struct complaints *faults)
+{
+	const struct readings *r = &job->readings;
+
+	double last = -INFINITY;
+
+	for (size_t i = 0; i < r->n_rows; i++) {
+		if (r->rows[i].seconds < last)
+			complaints_add(faults, r->rows[i].line, NULL, "seconds",
+			               "goes back: readings must stand in the order they were taken");
+		else if (isfinite(r->rows[i].seconds))
+			last = r->rows[i].seconds;
+	}
+}
+
 /* A rail that the profile lacks is a column like any other; but it may be misspelt. */
 static void warn_of_rails(const struct job *job)
 {
@@ -147,8 +177,10 @@ static int parse(struct job *job)
 
 	complaints_init(&faults, job->name);
 	status = readings_parse(job->text.data, job->text.len, &job->readings, &faults);
-	if (status == 0)
+	if (status == 0) {
 		check_possible(job, &faults);
+		check_times(job, &faults);
+	}
 	if (complaints_count(&faults) > 0) {
 		complain_all(&faults);
 		status = -1;
@@ -259,9 +291,51 @@ static int judge_sorted(struct job *job, struct place *places, double *volts,
 			bands_exact(u->network, &u->rule, &u->accuracy, row->volts, &edges[k]);
 		judged->edges = edges[k];
 		judged->verdict = verdict_on(job, row, &edges[k]);
-		job->count[judged->verdict]++;
+		judged->settled = true;
 	}
 	return 0;
+}
+
+/* An unsettled band holds for this long: a heater moves by a per cent or two in it. */
+static const double moment_s = 0.25;
+
+/* Readings with times are one power-up: where the heaters have not caught up, the band is that
+ * of the moment. */
+static void judge_in_time(struct job *job)
+{
+	const struct loaded_unit *u = &job->unit;
+	struct warming warming;
+	double worked_out_s = -INFINITY, worked_out_volts = NAN;
+	struct band_edges moment = { 0 };
+
+	warming_init(&warming, u->network);
+	for (size_t i = 0; i < job->readings.n_rows; i++) {
+		const struct readings_row *row = &job->readings.rows[i];
+		struct judged *judged = &job->judged[i];
+
+		if (isnan(row->seconds)) /* no time: taken as settled */
+			continue;
+		warming_reading(&warming, u->network, row->seconds, row->volts);
+		judged->settled = warming_settled(&warming, u->network);
+		if (judged->settled || !isfinite(judged->edges.expected))
+			continue;
+		if (row->seconds - worked_out_s > moment_s ||
+		    !(fabs(row->volts - worked_out_volts) <= 1e-3 * row->volts)) {
+			struct band band = { .volts = row->volts, .low = judged->edges.low,
+				             .expected = judged->edges.expected,
+				             .high = judged->edges.high,
+				             .abort_watts = judged->edges.abort_watts };
+
+			warming_band(&warming, u->network, &u->rule, &u->accuracy, &band);
+			moment = (struct band_edges){ .low = band.low, .expected = band.expected,
+				                      .high = band.high,
+				                      .abort_watts = band.abort_watts };
+			worked_out_s = row->seconds;
+			worked_out_volts = row->volts;
+		}
+		judged->edges = moment;
+		judged->verdict = verdict_on(job, row, &moment);
+	}
 }
 
 static int judge_all(struct job *job)
@@ -273,10 +347,15 @@ static int judge_all(struct job *job)
 	int status = -1;
 
 	job->judged = malloc(n * sizeof *job->judged);
-	if (places && volts && edges && job->judged)
+	if (places && volts && edges && job->judged) {
 		status = judge_sorted(job, places, volts, edges);
-	else
+		if (has_column(&job->readings, READINGS_SECONDS))
+			judge_in_time(job);
+		for (size_t i = 0; i < n; i++)
+			job->count[job->judged[i].verdict]++;
+	} else {
 		complain("out of memory");
+	}
 	free(places);
 	free(volts);
 	free(edges);
@@ -345,14 +424,6 @@ static void print_csv(struct buf *out, const struct job *job)
 	}
 }
 
-static bool has_column(const struct readings *r, enum readings_column column)
-{
-	for (size_t k = 0; k < r->n_columns; k++)
-		if (r->column[k] == column)
-			return true;
-	return false;
-}
-
 static void print_table(struct buf *out, const struct job *job)
 {
 	const struct readings *r = &job->readings;
@@ -361,7 +432,8 @@ static void print_table(struct buf *out, const struct job *job)
 	char name[PROFILE_TEXT_MAX];
 
 	(void)text_show(name, sizeof name, job->unit.profile.name, strlen(job->unit.profile.name));
-	buf_addf(out, "%s, settled values\n", name);
+	buf_addf(out, "%s, %s\n", name, seconds ? "each reading by the band of its moment" :
+	         "settled values");
 	buf_addf(&rows, "%sLINE V\tWATTS%s\tLOW W\tEXPECTED W\tHIGH W\tABORT W\tVERDICT\n",
 	         seconds ? "SECONDS\t" : "", amps ? "\tAMPS" : "");
 	for (size_t i = 0; i < r->n_rows; i++) {
@@ -390,6 +462,100 @@ static void print_table(struct buf *out, const struct job *job)
 	buf_release(&rows);
 }
 
+/* The faults that fit, best first: what the last settled readings say together. */
+enum { FAULTS_TOLD = 3 };
+
+static int rail_of(const struct job *job, size_t column)
+{
+	char name[64];
+
+	readings_rail_name(&job->readings, column, name, sizeof name);
+	for (int i = 0; i < job->unit.network->n_rails; i++)
+		if (text_same(name, job->unit.network->rails[i].name))
+			return i;
+	return -1;
+}
+
+static int observe(const struct job *job, struct observation *obs)
+{
+	const struct readings *r = &job->readings;
+	size_t first = r->n_rows;
+	int n = 0;
+
+	/* from the last one backwards until there is no room for one more row */
+	for (size_t rows = 0; first > 0 && rows < OBSERVATIONS_MAX; first--)
+		rows += job->judged[first - 1].settled;
+	for (size_t i = r->n_rows; i-- > first;) {
+		const struct readings_row *row = &r->rows[i];
+
+		const bool counts = job->judged[i].settled ||
+			job->judged[i].verdict == VERDICT_ABORT; /* no waiting for that one */
+
+		if (!counts || !(row->volts > 0.0) || n >= OBSERVATIONS_MAX)
+			continue;
+		obs[n++] = (struct observation){ row->volts, OBSERVED_WATTS, -1, fmax(row->watts, 0.0) };
+		for (size_t k = 0; k < r->n_columns && n < OBSERVATIONS_MAX; k++) {
+			const int rail = r->column[k] == READINGS_RAIL ? rail_of(job, k) : -1;
+			const double volts = rail >= 0 ? readings_number(r, row, k) : NAN;
+
+			if (isfinite(volts))
+				obs[n++] = (struct observation){ row->volts, OBSERVED_RAIL_VOLTS, rail,
+				                                 volts };
+		}
+	}
+	/* oldest first, as they were taken */
+	for (int i = 0; i < n / 2; i++) {
+		const struct observation swap = obs[i];
+
+		obs[i] = obs[n - 1 - i];
+		obs[n - 1 - i] = swap;
+	}
+	return n;
+}
+
+static void add_faults(struct buf *out, const struct job *job)
+{
+	struct observation obs[OBSERVATIONS_MAX];
+	struct suspicion *s = malloc(sizeof *s);
+	char odds[48];
+
+	if (!s) {
+		out->failed = true;
+		return;
+	}
+	const int n = observe(job, obs);
+	suspects_rank(job->unit.network, &job->unit.accuracy, obs, n, s);
+	buf_adds(out, "what fits, best first:\n");
+	for (int i = 0; i < s->n && i < FAULTS_TOLD; i++) {
+		suspect_odds(&s->list[i], odds, sizeof odds);
+		buf_addf(out, "  %s%s%s%s\n", s->list[i].words,
+		         s->list[i].kind == SUSPECT_HEALTHY ? "" : " (",
+		         s->list[i].kind == SUSPECT_HEALTHY ? "" : odds,
+		         s->list[i].kind == SUSPECT_HEALTHY ? "" : ")");
+	}
+	if (!s->can_tell)
+		buf_adds(out, "  these readings cannot tell the first two apart\n");
+	if (s->separate[0])
+		buf_addf(out, "  measure: %s\n", s->separate);
+	free(s);
+}
+
+static void print_faults(struct buf *out, const struct job *job, enum output_format format)
+{
+	struct buf faults = BUF_INIT;
+
+	if (job->count[VERDICT_IN_BAND] == job->readings.n_rows)
+		return;
+	add_faults(&faults, job);
+	if (format == OUTPUT_TABLE)
+		buf_adds(out, faults.data);
+	else if (!faults.failed)
+		for (char *line = strtok(faults.data, "\n"); line; line = strtok(NULL, "\n"))
+			complain("%s", line);
+	out->failed |= faults.failed;
+	buf_release(&faults);
+}
+
 static int judge_file(struct job *job, const char *path, enum output_format format)
 {
 	struct buf out = BUF_INIT;
@@ -400,6 +566,7 @@ static int judge_file(struct job *job, const char *path, enum output_format form
 			print_csv(&out, job);
 		else
 			print_table(&out, job);
+		print_faults(&out, job, format);
 		status = output_flush(&out);
 		if (status == EXIT_DONE)
 			status = exit_status(job);

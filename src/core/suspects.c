@@ -468,3 +468,18 @@ void suspects_rank(const struct network *net, const struct meter_accuracy *meter
 	if (ret->list[0].kind != SUSPECT_HEALTHY && ret->n > 1)
 		separate(net, &scratch, &e, ret);
 }
+
+void suspect_odds(const struct suspect *s, char *out, size_t size)
+{
+	const double odds = exp(fmin(s->log_odds, 20.0));
+
+	if (s->log_odds < -0.7)
+		(void)snprintf(out, size, "less likely than healthy");
+	else if (odds < 2.0)
+		(void)snprintf(out, size, "even with healthy");
+	else if (odds < 1e4)
+		(void)snprintf(out, size, "%.0f to 1 against healthy",
+		               odds < 20.0 ? odds : 10.0 * floor(odds / 10.0));
+	else
+		(void)snprintf(out, size, "over 10000 to 1 against healthy");
+}

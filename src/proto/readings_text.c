@@ -332,6 +332,22 @@ fail:
 	return -1;
 }
 
+double readings_number(const struct readings *r, const struct readings_row *row, size_t k)
+{
+	struct cursor at = { row->raw, row->raw + row->len, row->line };
+	struct cell cell;
+	struct complaints none;
+	double value;
+
+	for (size_t i = 0; i < k; i++)
+		(void)next_cell(&at, &cell);
+	(void)next_cell(&at, &cell);
+	complaints_init(&none, "");
+	value = parse_number(r, k, &cell, row->line, &none);
+	complaints_release(&none);
+	return value;
+}
+
 void readings_release(struct readings *r)
 {
 	buf_release(&r->names);

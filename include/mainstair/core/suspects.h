@@ -53,6 +53,10 @@ struct suspicion {
 void suspects_rank(const struct network *net, const struct meter_accuracy *meter,
                    const struct observation *obs, int n, struct suspicion *ret);
 
+/** The odds of a suspect against healthy in words: "300 to 1 against healthy", "even with healthy",
+ *  "less likely than healthy"; into out (48 bytes are enough). */
+void suspect_odds(const struct suspect *s, char *out, size_t size);
+
 /** Put a fault of the given kind and size into *net (a copy of the healthy one). */
 void suspect_apply(struct network *net, enum suspect_kind kind, int index, double size);
 

@@ -46,6 +46,9 @@ struct readings {
 int readings_parse(const char *text, size_t n, struct readings *ret, struct complaints *c);
 void readings_release(struct readings *r);
 
+/** The number in column k of a row that readings_parse() accepted; NAN: the cell is empty. */
+double readings_number(const struct readings *r, const struct readings_row *row, size_t k);
+
 /** The rail that column k (READINGS_RAIL) is about: "main" of "rail_main_volts", into out (size
  *  bytes, cut to fit). */
 void readings_rail_name(const struct readings *r, size_t k, char *out, size_t size);
