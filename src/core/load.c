@@ -22,6 +22,7 @@ static const double root2 = 1.41421356237309504880;
 
 enum { SWEEPS_MAX = 120, FREE_SWEEPS = 20 };
 static const double reservoirs_close = 1e-5; /* of a rail's peak volts, a span */
+static const double step_weight = 0.01; /* of a Newton step, beside a span's own change */
 static const double emf_close = 1e-6;
 static const double least_amps = 1e-7; /* in an input choke: less is none */
 
@@ -377,12 +378,14 @@ static double keep_between(struct solve *s, int k, double before, double change,
 		*gains = change > 0.0 ? before : lowest;
 		*loses = change > 0.0 ? 1.01 * peak : before;
 	}
-	if (next > *gains && next < *loses)
+	if (next < lowest)
+		next = lowest;
+	if (next >= *gains && next < *loses)
 		return next;
 	const double middle = 0.5 * (*gains + *loses);
 	/* A bound that Newton contradicts was perhaps seen at another emf: at first it holds only
 	 * once.  Should that go in circles, the bounds stay and halving ends it. */
-	if (s->n_sweeps < FREE_SWEEPS) {
+	if (s->n_sweeps < FREE_SWEEPS && fabs(s->emf_move) > 1e-5 * s->line_volts) {
 		if (next <= *gains)
 			*gains = -(double)INFINITY;
 		else
@@ -482,6 +485,9 @@ static double sweep(struct solve *s)
 		shift[s->cap_rail[k]] += next - before[k];
 		if (peak > 0.0 && fabs(dv) > worst * peak)
 			worst = fabs(dv) / peak;
+		/* a reservoir that hardly loses may still be far from where it will stand */
+		if (peak > 0.0 && fabs(next - before[k]) * step_weight > worst * peak)
+			worst = fabs(next - before[k]) * step_weight / peak;
 	}
 	worst *= emf_close / reservoirs_close;
 	for (int r = 0; r < net->n_rails; r++)
@@ -506,7 +512,9 @@ static double sweep(struct solve *s)
 	const double ratio = fabs(s->emf_move) > 0.0 ? move / s->emf_move : 0.0;
 	const double step = ratio < -0.5 && ratio > -3.0 ? move / (1.0 - ratio) : move;
 	s->emf_rms += step;
-	s->emf_lead = atan2(s->means.emf_cos, s->means.emf_sin);
+	const double lead = atan2(s->means.emf_cos, s->means.emf_sin);
+	worst = fmax(worst, 0.1 * fabs(lead - s->emf_lead));
+	s->emf_lead = lead;
 	s->emf_move = step;
 	return worst;
 }
@@ -530,6 +538,7 @@ static void report(struct solve *s, struct load_result *ret)
 	ret->va = ret->amps * s->line_volts;
 	ret->power_factor = ret->va > 0.0 ? ret->watts / ret->va : 0.0;
 	ret->emf = sqrt(m->emf_squared);
+	ret->node_volts = sqrt(net->transformer ? m->line_node_squared : m->emf_squared);
 	const double node_squared = net->transformer ? m->line_node_squared : m->emf_squared;
 	double linear_watts = 0.0; /* what hangs on the emf as plain conductances */
 	double sag[NET_WINDINGS_MAX] = { 0 }; /* of the mean square, by the pulses in the copper */
