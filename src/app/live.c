@@ -489,20 +489,20 @@ static int run_loop(struct live *l)
 	for (;;) {
 		if (l->dirty)
 			draw(l);
-		if (run_wants_sync(&l->run, now_s(l))) {
-			run_sync(&l->run);
-			draw(l);
-		}
+		if (run_wants_sync(&l->run, now_s(l)))
+			run_sync_begin(&l->run);
 		if (l->done)
 			return 0;
 		refining = refining && curve_step(&l->curve);
 		l->dirty |= refining;
-		loop_wait(l->loop, l->feed.ops->fd(l->feed.self),
+		loop_wait(l->loop, l->feed.ops->fd(l->feed.self), run_sync_fd(&l->run),
 			refining ? 0 : next_due(l) / l->setup->speed, &wake);
 		if (wake.ended_by)
 			return wake.ended_by;
 		if (wake.resized)
 			l->dirty = true;
+		if (wake.disk)
+			l->dirty |= run_sync_end(&l->run);
 		take_feed(l, wake.revents);
 		run_tick(&l->run, now_s(l));
 		look_at_phase(l);

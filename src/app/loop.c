@@ -92,10 +92,11 @@ static void take_signals(struct loop *l, struct loop_wake *ret)
 		(void)terminal_resize(l->terminal, &l->canvas); /* short of memory: the old size stays */
 }
 
-void loop_wait(struct loop *l, int feed_fd, double wait_s, struct loop_wake *ret)
+void loop_wait(struct loop *l, int feed_fd, int disk_fd, double wait_s, struct loop_wake *ret)
 {
 	struct pollfd fds[] = {
 		{STDIN_FILENO, POLLIN, 0}, {l->signal_fd, POLLIN, 0}, {feed_fd, POLLIN, 0},
+		{disk_fd, POLLIN, 0},
 	};
 	struct timespec wait, *timeout = NULL;
 
@@ -106,10 +107,11 @@ void loop_wait(struct loop *l, int feed_fd, double wait_s, struct loop_wake *ret
 		wait.tv_nsec = (long)((wait_s - floor(wait_s)) * 1e9);
 		timeout = &wait;
 	}
-	if (ppoll(fds, 3, timeout, NULL) < 0)
+	if (ppoll(fds, sizeof fds / sizeof *fds, timeout, NULL) < 0)
 		return; /* EINTR: a signal that is not ours, such as a stop and its end */
 	take_signals(l, ret);
 	ret->revents = fds[2].revents;
+	ret->disk = fds[3].revents != 0;
 	ret->keys = (fds[0].revents & POLLIN) != 0;
 	/* The terminal has gone: without this poll() would return for ever. */
 	if (fds[0].revents & (POLLHUP | POLLERR | POLLNVAL))

@@ -1,5 +1,5 @@
 /*
- * app/loop.h - one thread, one wait: keys, signals, a feed's descriptor, the nearest deadline
+ * app/loop.h - one wait for all: keys, signals, a feed's descriptor, the disk, the nearest deadline
  *
  * Layer: app.  live.c and replay.c each draw, wait here, and act on what woke them.  Dialogs are
  * state, never a loop of their own.
@@ -30,6 +30,7 @@ struct loop_wake {
 	bool resized;
 	int ended_by;    /* a signal, SIGHUP also when the terminal went away; 0: go on */
 	short revents;   /* of the feed's descriptor */
+	bool disk;       /* the disk's descriptor is readable */
 };
 
 /** Monotonic time. */
@@ -49,7 +50,7 @@ void loop_release(struct loop *l);
 int loop_draw(struct loop *l, const struct view *v);
 
 /** Wait for at most `wait_s` seconds (INFINITY: for ever; 0: only look), or until something of
- *  *ret comes about.  feed_fd -1: none. */
-void loop_wait(struct loop *l, int feed_fd, double wait_s, struct loop_wake *ret);
+ *  *ret comes about.  feed_fd, disk_fd -1: none. */
+void loop_wait(struct loop *l, int feed_fd, int disk_fd, double wait_s, struct loop_wake *ret);
 
 #endif

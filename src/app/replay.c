@@ -217,7 +217,7 @@ static int run_loop(struct replay *r)
 			r->dirty = true;
 			wait_s = 0;
 		}
-		loop_wait(r->loop, -1, wait_s, &wake);
+		loop_wait(r->loop, -1, -1, wait_s, &wake);
 		if (wake.ended_by)
 			return wake.ended_by;
 		r->dirty |= wake.resized;

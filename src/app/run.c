@@ -96,12 +96,25 @@ void run_tick(struct run *r, double now_s)
 
 double run_sync_due(const struct run *r)
 {
+	if (r->record && record_syncing(r->record))
+		return (double)INFINITY; /* its end comes first, by its descriptor */
 	return isnan(r->readings_since_s) ? (double)INFINITY : r->readings_since_s + readings_sync_s;
 }
 
 bool run_wants_sync(const struct run *r, double now_s)
 {
+	if (r->record && record_syncing(r->record))
+		return false;
 	return r->unsynced || now_s >= run_sync_due(r);
+}
+
+/* How putting it on the disk went.  What waits after trouble is tried again in a while, not at
+ * once. */
+static void synced(struct run *r, int status, const struct err *err)
+{
+	complain(r, status, err);
+	if (r->trouble[0])
+		r->readings_since_s = r->session->now_s;
 }
 
 void run_sync(struct run *r)
@@ -109,11 +122,34 @@ void run_sync(struct run *r)
 	struct err err;
 	r->unsynced = false;
 	r->readings_since_s = (double)NAN;
-	if (!r->record)
-		return;
-	complain(r, record_sync(r->record, &err), &err);
-	if (r->trouble[0]) /* what waits is tried again in a while, not at once */
-		r->readings_since_s = r->session->now_s;
+	if (r->record)
+		synced(r, record_sync(r->record, &err), &err);
+}
+
+void run_sync_begin(struct run *r)
+{
+	struct err err;
+	r->unsynced = false;
+	r->readings_since_s = (double)NAN;
+	if (r->record && record_sync_begin(r->record, &err) != 0)
+		synced(r, -1, &err);
+}
+
+int run_sync_fd(const struct run *r)
+{
+	return r->record ? record_sync_fd(r->record) : -1;
+}
+
+bool run_sync_end(struct run *r)
+{
+	struct err err;
+	if (!r->record || !record_syncing(r->record))
+		return false;
+	int status = record_sync_end(r->record, &err);
+	if (record_syncing(r->record))
+		return false;
+	synced(r, status, &err);
+	return true;
 }
 
 unsigned long run_recorded(const struct run *r)

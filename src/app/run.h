@@ -3,8 +3,8 @@
  *
  * Layer: app; no terminal, no clock of its own (events and ticks bring the time).
  * Order: session_apply(), a line in the record, the picture, the disk.  The picture comes before
- * the disk, because a slow disk must not hold back an abort; until run_sync() has been called
- * the newest events are shown as not yet recorded.
+ * the disk, because a slow disk must not hold back an abort; until the disk has them the newest
+ * events are shown as not yet recorded.
  */
 #ifndef MAINSTAIR_APP_RUN_H
 #define MAINSTAIR_APP_RUN_H
@@ -43,11 +43,18 @@ void run_note(struct run *r, double seconds, enum event_kind kind, const char *n
 /** Let time pass to now_s. */
 void run_tick(struct run *r, double now_s);
 
-/** Is there something that run_sync() should put on the disk now? */
+/** Is there something that should be put on the disk now?  Not while that is being done. */
 bool run_wants_sync(const struct run *r, double now_s);
 /** When run_wants_sync() will next be true by time alone; INFINITY: never. */
 double run_sync_due(const struct run *r);
+/** Put it there, and wait until it is. */
 void run_sync(struct run *r);
+/** Put it there without waiting: a slow disk must not hold back the next reading. */
+void run_sync_begin(struct run *r);
+/** Readable when that has ended; -1: nothing is under way. */
+int run_sync_fd(const struct run *r);
+/** See whether it has.  True when run_recorded() or the trouble with the record may have changed. */
+bool run_sync_end(struct run *r);
 
 /** Events that are on the disk; without a record all of them. */
 unsigned long run_recorded(const struct run *r);

@@ -62,6 +62,21 @@ int record_append(struct record_writer *w, const struct event *ev, bool sync_now
 /** Put all events taken so far on the disk.  0, or -1 with ERR_SYSTEM. */
 int record_sync(struct record_writer *w, struct err *err);
 
+/** The same without waiting for the disk: events taken before this call are on it once
+ *  record_sync_end() has said so.  Does nothing while an earlier one is under way.  0, or -1 with
+ *  ERR_SYSTEM at once. */
+int record_sync_begin(struct record_writer *w, struct err *err);
+
+/** Is one under way? */
+bool record_syncing(const struct record_writer *w);
+
+/** Readable when the one under way has ended; -1 while there is none.  Borrowed. */
+int record_sync_fd(const struct record_writer *w);
+
+/** Take the result of the one under way.  0 (also when there is none, or it has not ended), or -1
+ *  with ERR_SYSTEM: those events wait on. */
+int record_sync_end(struct record_writer *w, struct err *err);
+
 struct record_health record_health(const struct record_writer *w);
 
 /** Sync once more, close and free; `w` may be NULL.  -1 with err when events did not reach the

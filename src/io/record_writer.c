@@ -1,5 +1,7 @@
 #include "io/record_file.h"
 
+#include "io/disk_sync.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
@@ -27,6 +29,13 @@ struct record_writer {
 	char *queue;                   /* RECORD_QUEUE_MAX bytes */
 	size_t queue_len, queue_written;
 	unsigned long n_written, n_waiting; /* events of the queue's two parts */
+
+	/* what a sync in the background will have put on the disk when it ends */
+	struct disk_sync *background;  /* NULL until it is first wanted */
+	bool syncing;
+	off_t begun_end;
+	size_t begun_queue;
+	unsigned long begun_events;
 
 	struct record_health health;
 	unsigned long lost_told;       /* of health.lost, told in the record */
@@ -167,27 +176,11 @@ static int write_line(struct record_writer *w, const char *line, size_t n)
 	return -1;
 }
 
-static int sync_file(struct record_writer *w)
+/* After a failed sync the system may have thrown the pages away and call the next sync a
+ * success.  Nobody was told that these lines are recorded: take them back and write them
+ * again. */
+static int take_back(struct record_writer *w, int e)
 {
-	struct stat st;
-	int e;
-
-	if (w->written_end == w->synced_end)
-		return 0;
-	if (fstat(w->fd, &st) == 0 && st.st_nlink == 0) {
-		errno = ENOENT; /* someone removed it: written, but to nowhere */
-		return -1;
-	}
-	do
-		e = fdatasync(w->fd) < 0 ? errno : 0;
-	while (e == EINTR);
-	if (e == 0) {
-		w->synced_end = w->written_end;
-		return 0;
-	}
-	/* After a failed sync the system may have thrown the pages away and call the next sync a
-	 * success.  Nobody was told that these lines are recorded: take them back and write them
-	 * again. */
 	if (ftruncate(w->fd, w->synced_end) == 0) {
 		w->written_end = w->synced_end;
 		w->queue_written = 0;
@@ -198,16 +191,66 @@ static int sync_file(struct record_writer *w)
 	return -1;
 }
 
-/* What was written is on the disk now: it need not be kept any longer. */
+/* Someone removed the file: written, but to nowhere. */
+static bool is_removed(const struct record_writer *w)
+{
+	struct stat st;
+
+	return fstat(w->fd, &st) == 0 && st.st_nlink == 0;
+}
+
+static int sync_file(struct record_writer *w)
+{
+	int e;
+
+	if (w->written_end == w->synced_end)
+		return 0;
+	if (is_removed(w)) {
+		errno = ENOENT;
+		return -1;
+	}
+	do
+		e = fdatasync(w->fd) < 0 ? errno : 0;
+	while (e == EINTR);
+	if (e != 0)
+		return take_back(w, e);
+	w->synced_end = w->written_end;
+	return 0;
+}
+
+/* The first n_queue bytes of the queue, n_events events, are on the disk: they need not be kept
+ * any longer. */
+static void forget_recorded(struct record_writer *w, size_t n_queue, unsigned long n_events)
+{
+	w->health.recorded += n_events;
+	w->n_written -= n_events;
+	memmove(w->queue, w->queue + n_queue, w->queue_len - n_queue);
+	w->queue_len -= n_queue;
+	w->queue_written -= n_queue;
+}
+
+/* The sync in the background has ended, or is waited for.  0 (also while it is under way), or -1
+ * with errno. */
+static int end_background(struct record_writer *w, bool wait)
+{
+	int e;
+
+	if (!w->syncing || !disk_sync_take(w->background, wait, &e))
+		return 0;
+	w->syncing = false;
+	if (e != 0)
+		return take_back(w, e);
+	w->synced_end = w->begun_end;
+	forget_recorded(w, w->begun_queue, w->begun_events);
+	return 0;
+}
+
+/* Put what was written on the disk. */
 static int settle_written(struct record_writer *w)
 {
-	if (sync_file(w) < 0)
+	if (end_background(w, true) < 0 || sync_file(w) < 0)
 		return -1;
-	w->health.recorded += w->n_written;
-	w->n_written = 0;
-	memmove(w->queue, w->queue + w->queue_written, w->queue_len - w->queue_written);
-	w->queue_len -= w->queue_written;
-	w->queue_written = 0;
+	forget_recorded(w, w->queue_written, w->n_written);
 	return 0;
 }
 
@@ -294,6 +337,45 @@ int record_sync(struct record_writer *w, struct err *err)
 	return 0;
 }
 
+int record_sync_begin(struct record_writer *w, struct err *err)
+{
+	if (w->syncing)
+		return 0;
+	if (flush_queue(w, false) < 0)
+		return failed(w, errno, err);
+	if (w->written_end == w->synced_end)
+		return 0;
+	if (is_removed(w))
+		return failed(w, ENOENT, err);
+	if (!w->background)
+		w->background = disk_sync_new();
+	if (!w->background) /* no thread to be had: then it is waited for */
+		return record_sync(w, err);
+	w->begun_end = w->written_end;
+	w->begun_queue = w->queue_written;
+	w->begun_events = w->n_written;
+	w->syncing = true;
+	disk_sync_begin(w->background, w->fd);
+	return 0;
+}
+
+bool record_syncing(const struct record_writer *w)
+{
+	return w->syncing;
+}
+
+int record_sync_fd(const struct record_writer *w)
+{
+	return w->syncing ? disk_sync_fd(w->background) : -1;
+}
+
+int record_sync_end(struct record_writer *w, struct err *err)
+{
+	if (end_background(w, false) < 0)
+		return failed(w, errno, err);
+	return 0;
+}
+
 struct record_health record_health(const struct record_writer *w)
 {
 	struct record_health health = w->health;
@@ -313,6 +395,7 @@ static void free_writer(struct record_writer *w)
 {
 	if (!w)
 		return;
+	disk_sync_free(w->background);
 	if (w->fd >= 0)
 		(void)close(w->fd);
 	free(w->queue);
