@@ -8,6 +8,7 @@
 #include <strings.h>
 
 #include "app/curve.h"
+#include "app/fits.h"
 
 /* A line was understood, but asked about before it is believed. */
 struct question {
@@ -22,6 +23,7 @@ struct live {
 	struct feed feed;
 	struct run run;
 	struct curve curve;
+	struct fits fits;
 	struct prompt prompt;
 	struct surroundings around;
 	struct question question;
@@ -106,6 +108,7 @@ static void gather(struct live *l)
 	a->record_failed = l->run.trouble[0] != '\0';
 	snprintf(a->record, sizeof a->record, "%s", a->record_failed ? l->run.trouble
 		: l->run.record ? record_path(l->run.record) : "");
+	fits_show(&l->fits, s, a);
 	view_build(s, a, &l->view);
 }
 
@@ -356,11 +359,11 @@ static void obey(struct live *l, enum request request)
 	case REQUEST_HELP:
 	case REQUEST_BACK:
 		l->around.help = request == REQUEST_HELP;
-		l->around.scroll = 0;
+		l->around.scroll = l->more = 0;
 		break;
 	case REQUEST_NEXT_PAGE:
 		l->around.page = (l->around.page + 1) % PAGES;
-		l->around.scroll = 0;
+		l->around.scroll = l->more = 0; /* not known before it is drawn */
 		break;
 	case REQUEST_SCROLL_UP:
 	case REQUEST_SCROLL_DOWN:
@@ -479,6 +482,17 @@ static double next_due(const struct live *l)
 	return fmax(due - now, 0);
 }
 
+/* What may wait until the picture is up and on the disk.  False: there is nothing to do. */
+static bool work_aside(struct live *l, bool *refining)
+{
+	if (fits_wanted(&l->fits, l->run.session)) {
+		fits_rank(&l->fits, l->run.session);
+		return true;
+	}
+	*refining = *refining && curve_step(&l->curve);
+	return *refining;
+}
+
 static int run_loop(struct live *l)
 {
 	struct loop_wake wake;
@@ -493,10 +507,10 @@ static int run_loop(struct live *l)
 			run_sync_begin(&l->run);
 		if (l->done)
 			return 0;
-		refining = refining && curve_step(&l->curve);
-		l->dirty |= refining;
+		bool busy = work_aside(l, &refining);
+		l->dirty |= busy;
 		loop_wait(l->loop, l->feed.ops->fd(l->feed.self), run_sync_fd(&l->run),
-			refining ? 0 : next_due(l) / l->setup->speed, &wake);
+			busy ? 0 : next_due(l) / l->setup->speed, &wake);
 		if (wake.ended_by)
 			return wake.ended_by;
 		if (wake.resized)

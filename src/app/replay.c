@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "app/curve.h"
+#include "app/fits.h"
 
 static const double speed_min = 1.0 / 16, speed_max = 4096;
 /* So long the player may work before keys and picture have their turn. */
@@ -17,6 +18,7 @@ struct replay {
 	struct record *record;
 	struct player player;
 	struct curve curve;
+	struct fits fits;
 	struct surroundings around;
 	struct view view;
 	bool paused, jumping, done, dirty;
@@ -77,6 +79,7 @@ static void draw(struct replay *r)
 			r->player.goal);
 		a->echo_role = ROLE_PLAIN;
 	}
+	fits_show(&r->fits, s, a);
 	view_build(s, a, &r->view);
 	r->more = loop_draw(r->loop, &r->view);
 	r->dirty = false;
@@ -85,6 +88,7 @@ static void draw(struct replay *r)
 static void jump(struct replay *r, size_t events)
 {
 	player_seek(&r->player, events);
+	r->fits.ranked = false;
 	r->jumping = true;
 	r->around.echo[0] = '\0';
 }
@@ -139,9 +143,9 @@ static void obey(struct replay *r, enum request request)
 	else if (request == REQUEST_LAST_EVENT)
 		jump(r, record_n_events(r->record));
 	else if (request == REQUEST_HELP || request == REQUEST_BACK)
-		r->around.help = request == REQUEST_HELP, r->around.scroll = 0;
+		r->around.help = request == REQUEST_HELP, r->around.scroll = r->more = 0;
 	else if (request == REQUEST_NEXT_PAGE)
-		r->around.page = (r->around.page + 1) % PAGES, r->around.scroll = 0;
+		r->around.page = (r->around.page + 1) % PAGES, r->around.scroll = r->more = 0;
 	else if (request == REQUEST_SCROLL_DOWN || request == REQUEST_SCROLL_UP)
 		scroll(r, request == REQUEST_SCROLL_DOWN ? 1 : -1);
 	else if (request == REQUEST_REDRAW)
@@ -212,7 +216,11 @@ static int run_loop(struct replay *r)
 				draw(r);
 		}
 		double wait_s = next_due(r);
-		if (refining && wait_s > slice_s) {
+		if (wait_s > slice_s && fits_wanted(&r->fits, r->player.session)) {
+			fits_rank(&r->fits, r->player.session);
+			r->dirty = true;
+			wait_s = 0;
+		} else if (wait_s > slice_s && refining) {
 			refining = curve_step(&r->curve);
 			r->dirty = true;
 			wait_s = 0;

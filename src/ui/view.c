@@ -136,7 +136,11 @@ static void instruct(const struct session *s, struct view *v)
 		break;
 	case DO_HOLD_HERE:
 		SAY("Hold here. Do not step up");
-		HOW("%s", v->verdict == VERDICT_UNDER
+		if (a->n_fits > 0)
+			HOW("fits best: %s%s%s", a->fits[0], a->fits_told_apart || a->n_fits < 2
+				? "" : "; or ", a->fits_told_apart || a->n_fits < 2 ? "" : a->fits[1]);
+		else
+			HOW("%s", v->verdict == VERDICT_UNDER
 			? "too little: open heater, dead rail, switch off, meter on the wrong outlet?"
 			: "more than a healthy unit draws: find out why, or step down");
 		v->instruction_role = ROLE_CAUTION;

@@ -30,6 +30,8 @@ struct curve_point {
 	double volts, low, expected, high, abort_watts;
 };
 
+enum { SURROUNDINGS_FITS = 3 };
+
 /* What the session does not know: who feeds it, what is typed, where it is recorded.  The
  * application fills it; zeroed is a valid start. */
 struct surroundings {
@@ -50,6 +52,12 @@ struct surroundings {
 	char echo[200];              /* how the last line was understood, or why it was not */
 	enum role echo_role;
 	char question[200];          /* "" : nothing is asked */
+
+	/* A finding: which faults fit the readings, best first. */
+	char fits[SURROUNDINGS_FITS][160];
+	int n_fits;
+	bool fits_told_apart;        /* false: the first two cannot be told apart yet */
+	char separate[200];          /* what to measure to tell them apart; "" */
 
 	double variac_volts;         /* virtual variac; NAN: there is none */
 	char meter[120];             /* health of the meter; "" when typed */
@@ -93,7 +101,7 @@ struct view {
 	enum screen screen;
 
 	char instruction[200]; /* what to do now */
-	char how[240];         /* how, or why; may be "" */
+	char how[400];         /* how, or why; may be "" */
 	enum role instruction_role;
 	double seconds;         /* since the run began */
 

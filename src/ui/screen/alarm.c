@@ -39,6 +39,28 @@ static void live(const struct view *v, struct sheet *s, bool large)
 	line(s, now);
 }
 
+/* What fits the readings best, or at least what has not been ruled out. */
+static void what_fits(const struct view *v, struct sheet *s)
+{
+	const struct surroundings *a = &v->around;
+	char text[640], first[VIEW_FACT_MAX], second[VIEW_FACT_MAX] = "";
+
+	if (a->n_fits > 0) {
+		bool or_else = a->n_fits > 1 && !a->fits_told_apart;
+		snprintf(text, sizeof text, "Fits best: %s%s%s.%s", a->fits[0], or_else ? "; or " : "",
+			or_else ? a->fits[1] : "", or_else ? " It cannot be told yet which." : "");
+	} else if (v->n_not_proved > 0) {
+		view_essence(v->not_proved[0], first);
+		if (v->n_not_proved > 1)
+			view_essence(v->not_proved[1], second);
+		snprintf(text, sizeof text, "Not ruled out before it: %s%s%s.", first,
+			second[0] ? "; " : "", second);
+	} else {
+		return;
+	}
+	line(s, text);
+}
+
 int screen_alarm(const struct view *v, struct canvas *c)
 {
 	bool stop = v->screen == SCREEN_STOP;
@@ -71,19 +93,15 @@ int screen_alarm(const struct view *v, struct canvas *c)
 	if (stop)
 		snprintf(text, sizeof text, "Stopped at %s: smoke, smell, hum or arcing.%s%s", clock,
 			v->alarm.note[0] ? "  " : "", v->alarm.note);
-	else
+	else if (v->alarm.kind == EVENT_ABORT_RAISED)
 		snprintf(text, sizeof text, "Raised at %s: %s", clock, v->alarm.note);
+	else
+		snprintf(text, sizeof text, "Raised at %s: %.2f W at %.1f V", clock, v->alarm.watts,
+			v->alarm.volts);
 	line(&s, text);
 	line(&s, "Capacitors are charged: discharge and measure before you touch.");
-	if (roomy && !stop && v->n_not_proved > 0) {
-		char first[VIEW_FACT_MAX], second[VIEW_FACT_MAX] = "";
-		view_essence(v->not_proved[0], first);
-		if (v->n_not_proved > 1)
-			view_essence(v->not_proved[1], second);
-		snprintf(text, sizeof text, "Not ruled out before it: %s%s%s.", first,
-			second[0] ? "; " : "", second);
-		line(&s, text);
-	}
+	if (c->rows >= 16 && !stop)
+		what_fits(v, &s);
 	if (roomy) {
 		s.row++;
 		live(v, &s, s.row + BIGNUM_ROWS < s.last);

@@ -51,6 +51,18 @@ int screen_stage(const struct view *v, struct canvas *c)
 		}
 		pager_blank(&p);
 	}
+	const struct surroundings *a = &v->around;
+	if (a->n_fits > 0) {
+		pager_text(&p, 0, ROLE_DIM, a->fits_told_apart ? "what fits the readings, best first"
+			: "what fits the readings; the first two cannot be told apart yet");
+		for (int i = 0; i < a->n_fits; i++)
+			pager_marked(&p, GLYPH_OVER, ROLE_CAUTION, ROLE_PLAIN, a->fits[i]);
+		if (a->separate[0]) {
+			pager_text(&p, 0, ROLE_DIM, "what would tell");
+			pager_text(&p, 2, ROLE_STRONG, a->separate);
+		}
+		pager_blank(&p);
+	}
 	pager_text(&p, 0, ROLE_DIM, "ruled out so far");
 	for (int i = 0; i < v->n_proved; i++)
 		pager_marked(&p, GLYPH_GOOD, ROLE_GOOD, ROLE_PLAIN, v->proved[i]);

@@ -1,0 +1,92 @@
+#include "app/fits.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* While a finding lasts its readings go on changing a little. */
+static const double again_s = 20;
+
+static bool finding(const struct session *s)
+{
+	if (s->phase == PHASE_ABORT)
+		return true;
+	return s->have_reading && s->phase != PHASE_STOPPED &&
+		(s->last.verdict == VERDICT_OVER || s->last.verdict == VERDICT_UNDER);
+}
+
+static double newest_probe(const struct session *s)
+{
+	double newest = -1;
+	for (int i = 0; i < s->net->n_rails; i++)
+		newest = fmax(newest, s->rail_probes[i].seconds);
+	for (int i = 0; i < s->net->n_windings; i++)
+		newest = fmax(newest, s->winding_probes[i].seconds);
+	return newest;
+}
+
+bool fits_wanted(const struct fits *f, const struct session *s)
+{
+	if (!finding(s))
+		return false;
+	if (!f->ranked || f->phase != s->phase || newest_probe(s) > f->probe_s)
+		return true;
+	if (s->phase == PHASE_ABORT)
+		return false; /* the way down tells nothing new */
+	return f->stage != s->stage || f->verdict != s->last.verdict ||
+		s->now_s - f->ranked_s >= again_s;
+}
+
+static void observe(struct observation *obs, int *n, double line_volts, enum observed what,
+                    int index, double value)
+{
+	if (*n < OBSERVATIONS_MAX && isfinite(line_volts) && line_volts > 0 && isfinite(value))
+		obs[(*n)++] = (struct observation){line_volts, what, index, value};
+}
+
+void fits_rank(struct fits *f, const struct session *s)
+{
+	struct observation obs[OBSERVATIONS_MAX];
+	int n = 0;
+
+	for (int i = 0; i < s->plan->n_stages; i++)
+		if (s->stages[i].have_reading && s->stages[i].settled)
+			observe(obs, &n, s->stages[i].reading.volts, OBSERVED_WATTS, -1,
+				s->stages[i].reading.watts);
+	if (s->phase == PHASE_ABORT)
+		observe(obs, &n, s->abort_event.volts, OBSERVED_WATTS, -1, s->abort_event.watts);
+	for (int i = 0; i < s->net->n_rails; i++)
+		if (s->rail_probes[i].seconds >= 0)
+			observe(obs, &n, s->rail_probes[i].line_volts, OBSERVED_RAIL_VOLTS, i,
+				s->rail_probes[i].volts);
+	for (int i = 0; i < s->net->n_windings; i++)
+		if (s->winding_probes[i].seconds >= 0)
+			observe(obs, &n, s->winding_probes[i].line_volts, OBSERVED_WINDING_VOLTS, i,
+				s->winding_probes[i].volts);
+
+	f->suspicion.n = 0;
+	if (n > 0)
+		suspects_rank(s->net, s->meter, obs, n, &f->suspicion);
+	f->ranked = true;
+	f->phase = s->phase;
+	f->stage = s->stage;
+	f->verdict = s->have_reading ? s->last.verdict : VERDICT_UNKNOWN;
+	f->probe_s = newest_probe(s);
+	f->ranked_s = s->now_s;
+}
+
+void fits_show(const struct fits *f, const struct session *s, struct surroundings *a)
+{
+	const struct suspicion *c = &f->suspicion;
+
+	a->n_fits = 0;
+	a->separate[0] = '\0';
+	if (!f->ranked || !finding(s) || c->n == 0 || c->list[0].kind == SUSPECT_HEALTHY)
+		return;
+	for (int i = 0; i < c->n && a->n_fits < SURROUNDINGS_FITS; i++) {
+		if (c->list[i].kind == SUSPECT_HEALTHY)
+			break; /* what fits worse than a healthy unit is no suspect */
+		snprintf(a->fits[a->n_fits++], sizeof a->fits[0], "%s", c->list[i].words);
+	}
+	a->fits_told_apart = c->can_tell;
+	snprintf(a->separate, sizeof a->separate, "%s", c->separate);
+}
