@@ -431,8 +431,7 @@ static void apply_kind(struct session *s, struct event *ev, struct follow *f)
 		s->n_impossible++;
 		break;
 	case EVENT_ABORT_RAISED:
-		if (!s->abort_up)
-			s->abort_event = *ev;
+		s->abort_event = *ev; /* its note names the limit that was crossed */
 		s->abort_up = true;
 		break;
 	case EVENT_ABORT_ACKNOWLEDGED:
