@@ -3,6 +3,7 @@
 
 #include <getopt.h>
 #include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -11,24 +12,26 @@
 #include "cli/volts_list.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
+#include "mainstair/core/limiter.h"
 
 static const char usage[] =
-	"usage: mainstair envelope [--volts LIST] [--format table|csv] PROFILE\n"
+	"usage: mainstair envelope [--volts LIST] [--format table|csv] [--series-lamp LAMP] PROFILE\n"
 	"\n"
 	"What a healthy unit built to PROFILE draws at each line voltage once it has settled: the\n"
 	"band in which a reading should lie, the abort line above it, the volts on heaters and\n"
 	"rails. LIST: 10,50,117 or FIRST:LAST:STEP as 10:120:10, or both mixed; without it, the\n"
 	"stages of the plan.\n"
+	"--series-lamp \"60 W 120 V\": instead, what a lamp of that rating in series with the unit leaves\n"
+	"it at each line voltage, the watts of both, and how bright the lamp glows; and which common\n"
+	"lamp suits this unit.\n"
 	"Exit status: 0, 2 bad usage or a profile with faults.\n";
 
 /* Above this share of nameplate volts the transformer is past what the model knows of it. */
 static const double most_share = 1.5;
 
-/* A heater winding has heaters on it and feeds no rail. */
+/* A winding with heaters or lamps on it, whatever else it feeds. */
 static bool is_heater_winding(const struct network *net, int winding)
 {
-	if (net->windings[winding].feeds_rail)
-		return false;
 	for (int h = 0; h < net->n_heaters; h++)
 		if (net->heaters[h].winding == winding)
 			return true;
@@ -162,7 +165,92 @@ static int add_planned(struct buf *out, struct loaded_unit *u, enum output_forma
 	return 0;
 }
 
-static int envelope_of(struct loaded_unit *u, const char *typed_list, enum output_format format)
+/* "60 W 120 V", in either order. */
+static int parse_lamp(const char *text, struct series_lamp *ret)
+{
+	char number[2][16], unit[2][16], part[2][40], rest[2];
+	struct quantity watts, volts;
+	struct err err;
+
+	if (sscanf(text, "%15s %15s %15s %15s %1s", number[0], unit[0], number[1], unit[1],
+	           rest) == 4) {
+		for (int i = 0; i < 2; i++)
+			(void)snprintf(part[i], sizeof part[i], "%s %s", number[i], unit[i]);
+		for (int i = 0; i < 2; i++)
+			if (num_parse(part[i], UNIT_WATT, &watts, &err) == 0 &&
+			    num_parse(part[1 - i], UNIT_VOLT, &volts, &err) == 0 &&
+			    watts.value >= 5.0 && watts.value <= 2000.0 && volts.value >= 80.0 &&
+			    volts.value <= 300.0) {
+				*ret = (struct series_lamp){ watts.value, volts.value };
+				return 0;
+			}
+	}
+	complain("--series-lamp: a lamp's rating, please, as \"60 W 120 V\" (5 to 2000 W, 80 to 300 V)");
+	return -1;
+}
+
+static int add_limited(struct buf *out, const struct network *net, const struct series_lamp *lamp,
+                       double volts, enum output_format format)
+{
+	const char separator = format == OUTPUT_CSV ? ',' : '\t';
+	struct limited at;
+
+	limiter_solve(net, lamp, volts, &at);
+	if (!at.converged) {
+		complain("the model does not settle with that lamp in series");
+		return -1;
+	}
+	add_number(out, volts, 6);
+	cell(out, separator, at.unit_volts, 2);
+	cell(out, separator, at.unit_watts, 3);
+	cell(out, separator, at.lamp_watts, 3);
+	cell(out, separator, at.total_watts, 3);
+	cell(out, separator, 100.0 * at.brightness, 1);
+	buf_addc(out, '\n');
+	return 0;
+}
+
+/* What a lamp in series leaves the unit. */
+static int limited_of(struct loaded_unit *u, const struct volts_list *list,
+                      const struct series_lamp *lamp, enum output_format format)
+{
+	struct buf rows = BUF_INIT, out = BUF_INIT;
+	int status = EXIT_USAGE;
+	bool ok = true;
+
+	buf_adds(&rows, format == OUTPUT_CSV ?
+	         "line_volts,unit_volts,unit_watts,lamp_watts,total_watts,lamp_light_percent\n" :
+	         "LINE V\tUNIT V\tUNIT W\tLAMP W\tTOTAL W\tLAMP LIGHT %\n");
+	for (size_t i = 0; ok && i < list->n; i++)
+		ok = add_limited(&rows, u->network, lamp, list->volts[i], format) == 0;
+	if (ok && list->n == 0) {
+		ok = unit_plan(u, 0.0) == 0;
+		for (int i = 0; ok && i < u->plan->n_stages; i++)
+			ok = add_limited(&rows, u->network, lamp, u->plan->stages[i].volts, format) == 0;
+	}
+	if (ok && format == OUTPUT_TABLE) {
+		/* four fifths: enough for rectifiers and regulators to come alive, while a dead
+		 * short still meets the lamp (common practice, no source) */
+		const struct series_lamp best = limiter_choose(u->network, 0.8);
+
+		buf_adds(&out, "settled values behind the lamp; a meter ahead of it reads the total\n");
+		align_columns(&out, &rows, "");
+		if (best.watts > 0.0)
+			buf_addf(&out, "smallest common lamp that leaves this unit four fifths of full "
+			         "line: %.0f W %.0f V\n", best.watts, best.volts);
+		else
+			buf_adds(&out, "no common lamp leaves this unit four fifths of full line\n");
+		status = output_flush(&out);
+	} else if (ok) {
+		status = output_flush(&rows);
+	}
+	buf_release(&rows);
+	buf_release(&out);
+	return status;
+}
+
+static int envelope_of(struct loaded_unit *u, const char *typed_list,
+                       const struct series_lamp *lamp, enum output_format format)
 {
 	struct volts_list list = { 0 };
 	struct buf rows = BUF_INIT, out = BUF_INIT;
@@ -173,6 +261,10 @@ static int envelope_of(struct loaded_unit *u, const char *typed_list, enum outpu
 	if (typed_list && volts_list_parse(&list, typed_list,
 	                                   most_share * u->network->line_volts, &err) != 0) {
 		complain("--volts: %s", err.text);
+		goto out;
+	}
+	if (lamp) {
+		status = limited_of(u, &list, lamp, format);
 		goto out;
 	}
 	if (format == OUTPUT_CSV)
@@ -207,11 +299,13 @@ int cmd_envelope(int argc, char **argv)
 	static const struct option options[] = {
 		{ "volts", required_argument, NULL, 'v' },
 		{ "format", required_argument, NULL, 'f' },
+		{ "series-lamp", required_argument, NULL, 's' },
 		{ "help", no_argument, NULL, 'h' },
 		{ NULL, 0, NULL, 0 }
 	};
 	enum output_format format = OUTPUT_TABLE;
 	const char *list = NULL;
+	struct series_lamp lamp = { 0 };
 	struct loaded_unit *unit;
 	int option, status;
 
@@ -224,6 +318,10 @@ int cmd_envelope(int argc, char **argv)
 			break;
 		case 'f':
 			if (output_format_of(optarg, &format) != 0)
+				return EXIT_USAGE;
+			break;
+		case 's':
+			if (parse_lamp(optarg, &lamp) != 0)
 				return EXIT_USAGE;
 			break;
 		case 'h':
@@ -244,7 +342,7 @@ int cmd_envelope(int argc, char **argv)
 	}
 	status = EXIT_USAGE;
 	if (unit_load(unit, argv[optind]) == 0) {
-		status = envelope_of(unit, list, format);
+		status = envelope_of(unit, list, lamp.watts > 0.0 ? &lamp : NULL, format);
 		unit_release(unit);
 	}
 	free(unit);

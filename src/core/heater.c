@@ -16,10 +16,10 @@ static const double ambient_kelvin = 300.0;
 /* Cubic through the tungsten table, micro-ohm cm against kK, least squares on the relative error. */
 static const double tungsten[4] = { -1.2594460, 21.3971204, 5.2478561, -0.6920025 };
 
-struct heater_law heater_law(enum heater_kind kind, double conduction)
+struct heater_law heater_law_at(double kelvin, double conduction)
 {
 	struct heater_law law;
-	const double t = rated_kelvin[kind] / 1000.0;
+	const double t = kelvin / 1000.0;
 	const double at_rated =
 		tungsten[0] + t * (tungsten[1] + t * (tungsten[2] + t * tungsten[3]));
 	double power = 1.0;
@@ -28,11 +28,17 @@ struct heater_law heater_law(enum heater_kind kind, double conduction)
 		law.rho[i] = tungsten[i] * power / at_rated;
 		power *= t;
 	}
-	law.ambient = ambient_kelvin / rated_kelvin[kind];
-	law.conduction = kind == HEATER_LAMP ? conduction / 2.0 : conduction;
+	law.ambient = ambient_kelvin / kelvin;
+	law.conduction = conduction;
 	law.radiation_gain = (1.0 - law.conduction) / (1.0 - pow(law.ambient, 4.0));
 	law.conduction_gain = law.conduction / (1.0 - law.ambient);
 	return law;
+}
+
+struct heater_law heater_law(enum heater_kind kind, double conduction)
+{
+	return heater_law_at(rated_kelvin[kind],
+	                     kind == HEATER_LAMP ? conduction / 2.0 : conduction);
 }
 
 double heater_resistance(const struct heater_law *law, double u)

@@ -363,6 +363,8 @@ static double keep_between(struct solve *s, int k, double before, double change,
 {
 	double *gains = &s->gains_at[k], *loses = &s->loses_at[k];
 
+	if (fabs(next - before) < 1e-6 * peak) /* there: its sign is rounding */
+		return next;
 	if (change > 0.0)
 		*gains = before;
 	else

@@ -30,6 +30,9 @@ struct heater_law {
  *  their supports are thinner for their watts). */
 struct heater_law heater_law(enum heater_kind kind, double conduction);
 
+/** The law of any tungsten filament by its rated temperature, K, and its conducted share. */
+struct heater_law heater_law_at(double kelvin, double conduction);
+
 /** R over rated R at temperature u (> 0). */
 double heater_resistance(const struct heater_law *law, double u);
 

@@ -29,6 +29,7 @@ struct load_start {
 struct load_result {
 	double line_volts;
 	double watts, va, amps, power_factor;
+	double node_volts;                /* rms behind source_ohms: at the unit's own plug */
 	double emf;                       /* rms at the primary; = line_volts without transformer */
 	double winding_volts[NET_WINDINGS_MAX];   /* rms at the terminals (one half of a tapped one) */
 	double heater_share[NET_HEATERS_MAX];     /* volts across it / its rated volts */

@@ -1,0 +1,33 @@
+/*
+ * core/limiter.h - a lamp in series with the unit, the restorer's oldest current limiter
+ *
+ * Layer: core; pure.  The lamp's filament is a tungsten node like any heater's (core/heater.h), so
+ * what it leaves the unit at each line voltage follows from the unit's own model.
+ */
+#ifndef MAINSTAIR_CORE_LIMITER_H
+#define MAINSTAIR_CORE_LIMITER_H
+
+#include "mainstair/core/load.h"
+
+struct series_lamp {
+	double watts, volts; /* as marked on it: 60 W, 120 V */
+};
+
+struct limited {
+	double unit_volts;   /* left at the unit, V rms */
+	double unit_watts, lamp_watts, total_watts;
+	double lamp_share;   /* volts at the lamp over its rated volts */
+	double brightness;   /* light over its rated light, V^3.4 (Fink and Beaty, Standard Handbook
+	                        for Electrical Engineers, 11th ed., 1978, p. 22-8) */
+	bool converged;
+};
+
+/** Settled state of lamp and unit in series on line_volts. */
+void limiter_solve(const struct network *net, const struct series_lamp *lamp, double line_volts,
+                   struct limited *ret);
+
+/** The smallest common lamp (of the trade's sizes for the nameplate's line) that leaves this unit at
+ *  least `share` of its line volts at full line; watts 0 when even the largest does not. */
+struct series_lamp limiter_choose(const struct network *net, double share);
+
+#endif

@@ -1,0 +1,64 @@
+#include "mainstair/core/limiter.h"
+
+#include <math.h>
+
+#include "mainstair/core/heater.h"
+
+/* Filament of a mains lamp: 2800 K gives the published ratio of 15 hot to cold. */
+static const double filament_kelvin = 2800.0;
+static const double light_exponent = 3.4;
+
+void limiter_solve(const struct network *net, const struct series_lamp *lamp, double line_volts,
+                   struct limited *ret)
+{
+	const double rated_amps = lamp->watts / lamp->volts;
+	const double hot_ohms = lamp->volts / rated_amps;
+	const struct heater_law law = heater_law_at(filament_kelvin, 0.0);
+	struct network with = *net;
+	struct load_start start = { 0 };
+	struct load_result at = { 0 };
+	double ohms = hot_ohms, u = 1.0;
+
+	*ret = (struct limited){ 0 };
+	if (!(line_volts > 0.0)) {
+		ret->converged = true;
+		return;
+	}
+	for (int i = 0; i < 100; i++) {
+		with.source_ohms = net->source_ohms + ohms;
+		load_settled(&with, line_volts, &start, &at);
+		if (!at.converged)
+			return;
+		u = heater_settled_amps(&law, at.amps / rated_amps, u);
+		const double next = hot_ohms * heater_resistance(&law, u);
+
+		/* more lamp is less current, which is less lamp: half way is stable */
+		if (fabs(next - ohms) < 1e-5 * hot_ohms) {
+			ret->converged = true;
+			break;
+		}
+		ohms = 0.5 * (ohms + next);
+	}
+	ret->total_watts = at.watts;
+	ret->lamp_watts = at.amps * at.amps * ohms;
+	ret->unit_watts = at.watts - ret->lamp_watts;
+	ret->unit_volts = at.node_volts;
+	ret->lamp_share = at.amps * ohms / lamp->volts;
+	ret->brightness = pow(ret->lamp_share, light_exponent);
+}
+
+struct series_lamp limiter_choose(const struct network *net, double share)
+{
+	static const double sizes[] = { 15.0, 25.0, 40.0, 60.0, 75.0, 100.0, 150.0, 200.0 };
+	const double volts = net->line_volts < 160.0 ? 120.0 : 230.0;
+
+	for (size_t i = 0; i < sizeof sizes / sizeof *sizes; i++) {
+		const struct series_lamp lamp = { sizes[i], volts };
+		struct limited at;
+
+		limiter_solve(net, &lamp, net->line_volts, &at);
+		if (at.converged && at.unit_volts >= share * net->line_volts)
+			return lamp;
+	}
+	return (struct series_lamp){ 0.0, volts };
+}

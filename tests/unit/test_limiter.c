@@ -1,0 +1,89 @@
+/* A lamp in series: circuit laws that must hold, and the trade's figures for a dead short. */
+#include <criterion/criterion.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "mainstair/core/limiter.h"
+
+TestSuite(limiter, .timeout = 60);
+
+/* A plain resistor across the line. */
+static struct network *resistor(double ohms)
+{
+	struct network *net = calloc(1, sizeof *net);
+
+	cr_assert_not_null(net);
+	net->line_volts = 120;
+	net->line_hz = 60;
+	net->line_shunt_siemens = 1 / ohms;
+	return net;
+}
+
+Test(limiter, volts_and_watts_add_up_on_a_resistor)
+{
+	struct network *net = resistor(500);
+	const struct series_lamp lamp = { 60, 120 };
+	struct limited at;
+
+	limiter_solve(net, &lamp, 120, &at);
+	cr_assert(at.converged);
+	cr_assert_float_eq(at.unit_volts + at.lamp_share * 120, 120, 1e-3);
+	cr_assert_float_eq(at.unit_watts, at.unit_volts * at.unit_volts / 500, 1e-3);
+	cr_assert_float_eq(at.total_watts, at.unit_watts + at.lamp_watts, 1e-9);
+	free(net);
+}
+
+/* A dead short lights the lamp at full power: 60 W 120 V passes 0.5 A and no more (the trade's
+ * "dim bulb" pages; common practice). */
+Test(limiter, a_dead_short_gets_the_lamps_rating_and_no_more)
+{
+	struct network *net = resistor(0.01);
+	const struct series_lamp lamp = { 60, 120 };
+	struct limited at;
+
+	limiter_solve(net, &lamp, 120, &at);
+	cr_assert(at.converged);
+	cr_assert(fabs(at.lamp_watts - 60) < 0.3, "%g", at.lamp_watts);
+	cr_assert(at.brightness > 0.98);
+	cr_assert(at.unit_volts < 0.01);
+	free(net);
+}
+
+/* 100 W 120 V: 144 ohm hot, 9.5 ohm cold (published lamp measurement): a light load sees the cold
+ * end, so nearly all the volts are left to it. */
+Test(limiter, a_light_load_hardly_notices_the_lamp)
+{
+	struct network *net = resistor(10000);
+	const struct series_lamp lamp = { 100, 120 };
+	struct limited at;
+
+	limiter_solve(net, &lamp, 120, &at);
+	cr_assert(at.converged);
+	cr_assert((120 - at.unit_volts) / (at.unit_volts / 10000) < 11, "cold lamp: near 9.5 ohm");
+	cr_assert(at.brightness < 1e-6);
+	free(net);
+}
+
+Test(limiter, a_larger_lamp_leaves_more_and_nothing_is_nothing)
+{
+	struct network *net = resistor(300);
+	double last = 0;
+
+	for (double watts = 25; watts <= 200; watts *= 2) {
+		const struct series_lamp lamp = { watts, 120 };
+		struct limited at;
+
+		limiter_solve(net, &lamp, 120, &at);
+		cr_assert(at.converged && at.unit_volts > last);
+		last = at.unit_volts;
+		limiter_solve(net, &lamp, 0, &at);
+		cr_assert(at.converged);
+		cr_assert_float_eq(at.total_watts, 0, 1e-12);
+	}
+	const struct series_lamp best = limiter_choose(net, 0.8);
+	struct limited at;
+	limiter_solve(net, &best, 120, &at);
+	cr_assert(best.watts > 0 && at.unit_volts >= 96);
+	free(net);
+}
