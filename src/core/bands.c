@@ -13,7 +13,7 @@ static const double promised[2] = { 0.001, 0.005 };
 /* No line is longer than this share of the nameplate volts, however well it fits... */
 static const double line_max = 0.06;
 /* ...and none is cut that is shorter than this: the last digit of a common meter. */
-static const double line_min = 0.0008;
+static const double line_min = 0.0001;
 
 /* Two passes.  Expected watts cost one solve and bend most; how far the edges lie from them costs
  * a solve for each parameter and side, and is an order smaller, so its lines may be longer. */

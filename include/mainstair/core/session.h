@@ -12,6 +12,8 @@
 #include "mainstair/core/band_cache.h"
 #include "mainstair/core/event.h"
 #include "mainstair/core/plan.h"
+#include "mainstair/core/soak.h"
+#include "mainstair/core/suspects.h"
 #include "mainstair/core/warming.h"
 
 enum {
@@ -135,6 +137,14 @@ size_t session_apply(struct session *s, struct event *ev, struct event *follow, 
 /** Let time pass without an event: counts holds down, notices a longest stay and blindness.
  *  May raise events as session_apply() does. */
 size_t session_tick(struct session *s, double now_s, struct event *follow, size_t max);
+
+/** The settled readings so far, for suspects_rank(): each stage's, what a voltmeter read at its
+ *  volts, and last the present reading when it is a finding.  Returns how many were written, at
+ *  most `max`. */
+int session_observations(const struct session *s, struct observation *ret, int max);
+
+/** Drift and runaway of the soak: readings at the last stage since it was entered. */
+void session_soak(const struct session *s, struct soak *ret);
 
 /* How a typed line was understood. */
 enum typed_kind { TYPED_READING, TYPED_RAIL, TYPED_QUESTION, TYPED_WRONG };
