@@ -54,6 +54,8 @@ void fits_rank(struct fits *f, const struct session *s)
 				s->stages[i].reading.watts);
 	if (s->phase == PHASE_ABORT)
 		observe(obs, &n, s->abort_event.volts, OBSERVED_WATTS, -1, s->abort_event.watts);
+	else if (s->stage < 0 || s->last.stage != s->stage) /* between two stages */
+		observe(obs, &n, s->last.volts, OBSERVED_WATTS, -1, s->last.watts);
 	for (int i = 0; i < s->net->n_rails; i++)
 		if (s->rail_probes[i].seconds >= 0)
 			observe(obs, &n, s->rail_probes[i].line_volts, OBSERVED_RAIL_VOLTS, i,

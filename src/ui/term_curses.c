@@ -135,7 +135,9 @@ int terminal_open(struct terminal **ret, struct err *err)
 	if (setupterm(NULL, STDOUT_FILENO, &status) != OK)
 		return err_set(err, ERR_UNSUPPORTED, "TERM=%.40s: this terminal is not known", name);
 	const char *cup = tigetstr("cup");
-	if (!cup || cup == (char *)-1)
+	bool movable = cup && cup != (char *)-1;
+	del_curterm(cur_term); /* newterm() makes its own */
+	if (!movable)
 		return err_set(err, ERR_UNSUPPORTED,
 			"TERM=%.40s: the cursor of this terminal cannot be moved", name);
 

@@ -42,7 +42,7 @@ static void clean_up(void)
 	nftw(folder, remove_one, 8, FTW_DEPTH | FTW_PHYS);
 }
 
-TestSuite(dashboard, .timeout = 120, .init = set_up, .fini = clean_up);
+TestSuite(dashboard, .timeout = 250, .init = set_up, .fini = clean_up);
 
 static void start_as(struct vt *v, int rows, int cols, const char *term, const char *locale,
                      const char *extra, char *const arguments[])
@@ -321,7 +321,7 @@ Test(dashboard, killed_outright_the_record_still_replays)
 /* The virtual bench: keys move the variac, the meter follows, the stage is recognised. */
 Test(dashboard, the_virtual_bench_follows_its_keys)
 {
-	char *arguments[] = {"run", "--bench", "--speed", "20", "--record", record_file, "PROFILE",
+	char *arguments[] = {"run", "--bench", "--speed", "8", "--record", record_file, "PROFILE",
 		NULL};
 	struct vt v;
 	start_as(&v, ROWS, COLS, "TERM=xterm-256color", "LC_ALL=C.UTF-8", NULL, arguments);
@@ -330,14 +330,14 @@ Test(dashboard, the_virtual_bench_follows_its_keys)
 	cr_assert(vt_wait(&v, "Set the variac to 20 V", SOON));
 	cr_assert(vt_wait(&v, "VIRTUAL BENCH", SOON));
 	vt_type(&v, "s");
-	cr_assert(vt_wait(&v, "Hold, settling", SOON));
-	cr_assert(vt_wait(&v, "Look:", 2 * SOON));
+	cr_assert(vt_wait(&v, "Hold, settling", 4 * SOON));
+	cr_assert(vt_wait(&v, "Look:", 8 * SOON));
 	vt_type(&v, "yyyyyy");
 	cr_assert(vt_wait(&v, "Step up: set the variac to 35 V", SOON));
 	vt_type(&v, "v");
 	cr_assert(vt_wait(&v, "rails read", SOON));
 	vt_type(&v, "z");
-	cr_assert(vt_wait(&v, "variac at 0.0 V", SOON));
+	cr_assert(vt_wait(&v, "variac at 0.0 V", 4 * SOON));
 	cr_assert(WEXITSTATUS(quit(&v)) == 0);
 	cr_assert(recorded(EVENT_STAGE, "recognised") >= 1);
 	cr_assert(recorded(EVENT_LOOK, "yes: ") >= 1);

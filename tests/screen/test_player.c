@@ -8,7 +8,7 @@
 #include "app/headless.h"
 #include "app/player.h"
 
-TestSuite(player, .timeout = 100);
+TestSuite(player, .timeout = 400);
 
 /* A walk on the virtual bench, recorded. */
 static struct record *recorded_walk(const struct loaded_unit *u, const char *fault, char path[64])

@@ -8,7 +8,7 @@
 #include "app/feed_bench.h"
 #include "app/headless.h"
 
-TestSuite(run, .timeout = 60);
+TestSuite(run, .timeout = 400);
 
 static struct event reading(double seconds, double volts, double watts)
 {
