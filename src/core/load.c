@@ -20,7 +20,7 @@
 
 static const double root2 = 1.41421356237309504880;
 
-enum { SWEEPS_MAX = 120, FREE_SWEEPS = 20 };
+enum { SWEEPS_MAX = 600, FREE_SWEEPS = 20, NEWTON_SWEEPS = 15, RUN_SWEEPS = 45 };
 static const double reservoirs_close = 1e-5; /* of a rail's peak volts, a span */
 static const double step_weight = 0.01; /* of a Newton step, beside a span's own change */
 static const double emf_close = 1e-6;
@@ -457,17 +457,19 @@ static double sweep(struct solve *s)
 		if (c->caps[k].farad <= 0.0)
 			continue;
 		const double det = a * q - b * p;
-		/* A choke without current at either end has no state of its own; one whose current
-		 * breaks off here or there from sweep to sweep settles better at its own pace. */
+		/* A choke without current at either end has no state of its own.  Where its current
+		 * breaks off here or there from sweep to sweep, Newton goes in circles: then the
+		 * circuit itself is left to run for a while, which always comes nearer, before
+		 * Newton tries again. */
+		const bool newton = s->n_sweeps % (NEWTON_SWEEPS + RUN_SWEEPS) < NEWTON_SWEEPS;
 		const bool choke = c->caps[k].choke_henry > 0.0 &&
 			(before_amps[k] > least_amps || s->state.amps[k] > least_amps) &&
-			det > 1e-9 && s->n_sweeps < FREE_SWEEPS;
+			det > 1e-9 && newton;
 		if (choke) {
 			step = (q * dv - b * di) / det;
 			amps_step = (a * di - p * dv) / det;
-		} else if (c->caps[k].choke_henry > 0.0 && s->n_sweeps >= FREE_SWEEPS) {
-			/* the current as it comes, the volts half way to where it would take them */
-			step = 0.5 * dv / (det > 1e-9 && q > 0.1 ? det / q : a);
+		} else if (c->caps[k].choke_henry > 0.0 && !newton) {
+			step = dv;
 		} else {
 			step = dv / (a > 1e-12 ? a : 1e-12);
 		}
@@ -494,15 +496,22 @@ static double sweep(struct solve *s)
 	worst *= emf_close / reservoirs_close;
 	for (int r = 0; r < net->n_rails; r++)
 		if (s->rail_cap[r] >= 0) {
-			const double mean = s->means.cap_volts[s->rail_cap[r]] +
-				(net->rails[r].form == FORM_DOUBLER ?
-				 s->means.cap_volts[s->rail_cap[r] + 1] : 0.0);
-			const double next = mean + shift[r] > 0.0 ? mean + shift[r] : 0.0;
-			const double miss = fabs(mean - s->tree.volts[r]) / (1.0 + mean);
+			const int cap = s->rail_cap[r];
+			const bool doubler = net->rails[r].form == FORM_DOUBLER;
+			const double mean = s->means.cap_volts[cap] +
+				(doubler ? s->means.cap_volts[cap + 1] : 0.0);
+			const double rms = sqrt(s->means.cap_volts_squared[cap]) +
+				(doubler ? sqrt(s->means.cap_volts_squared[cap + 1]) : 0.0);
+			double move = (mean + shift[r] > 0.0 ? mean + shift[r] : 0.0) - s->tree.volts[r];
+			const double miss = fabs(mean - s->tree.volts[r]) / (1.0 + rms);
 
 			if (miss * 0.01 > worst)
 				worst = miss * 0.01;
-			s->tree.volts[r] = next;
+			/* A shorted plate leaves ac and next to no mean; near none a load's slope
+			 * hangs on its last millivolt, and small steps are the sure ones. */
+			if (rms > 2.0 * fabs(mean) && fabs(move) < 0.1 * rms)
+				move *= 0.2;
+			s->tree.volts[r] += move;
 		}
 	const double emf = sqrt(s->means.emf_squared);
 	const double emf_miss = fabs(emf - s->emf_rms) / s->line_volts;
