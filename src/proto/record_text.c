@@ -49,6 +49,7 @@ static int64_t days_to_year(int64_t year)
 void record_stamp(char out[RECORD_STAMP_MAX], int64_t utc_s)
 {
 	const int64_t first = days_to_year(1) * day_s, last = days_to_year(10000) * day_s - 1;
+	char text[96]; /* more than any seven integers need */
 	int64_t days, rest, year;
 	int month = 1;
 
@@ -65,9 +66,9 @@ void record_stamp(char out[RECORD_STAMP_MAX], int64_t utc_s)
 	days -= days_to_year(year);
 	while (days >= days_in(year, month))
 		days -= days_in(year, month++);
-	(void)snprintf(out, RECORD_STAMP_MAX, "%04d-%02d-%02dT%02d:%02d:%02dZ", (int)year % 10000,
-	               month, (int)days % 100 + 1, (int)(rest / 3600), (int)(rest / 60 % 60),
-	               (int)(rest % 60));
+	(void)snprintf(text, sizeof text, "%04d-%02d-%02dT%02d:%02d:%02dZ", (int)year, month,
+	               (int)days + 1, (int)(rest / 3600), (int)(rest / 60 % 60), (int)(rest % 60));
+	(void)snprintf(out, RECORD_STAMP_MAX, "%.20s", text);
 }
 
 int record_stamp_parse(const char *text, size_t n, int64_t *ret)
