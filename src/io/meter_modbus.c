@@ -97,12 +97,16 @@ static void next_block(struct meter *m, bool answered, int64_t now_ms)
 static void take_answer(struct meter *m, const struct modbus_answer *answer, int64_t now_ms)
 {
 	const struct modbus_query *block = &m->block[m->question];
+	char why[READING_WHY_MAX];
 
 	meter_raw_hex(m->next.raw, m->in + answer->skipped, SHORT_ANSWER + 2u * block->count);
 	modbus_map_read(&m->config.modbus, block, answer->registers, &m->next);
-	modbus_map_suspect(&m->config.modbus, block, answer->registers, m->health.suspicion);
-	if (m->health.suspicion[0])
-		meter_trouble(m, "%s", m->health.suspicion);
+	modbus_map_suspect(&m->config.modbus, block, answer->registers, why);
+	/* what one block gave rise to, the next does not take away */
+	if (why[0] || m->question == 0)
+		strcpy(m->health.suspicion, why);
+	if (why[0])
+		meter_trouble(m, "%s", why);
 	next_block(m, true, now_ms);
 }
 

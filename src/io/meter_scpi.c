@@ -52,6 +52,8 @@ static const char *query_of(const struct meter *m)
 
 	if (m->scpi_errors_due)
 		return m->config.scpi.error_query;
+	if (q == READING_QUANTITIES) /* the last one has just been given up */
+		return "";
 	return q == ALL ? m->config.scpi.query_all : m->config.scpi.query[q];
 }
 

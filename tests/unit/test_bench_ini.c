@@ -10,11 +10,16 @@
 
 #include "io/bench_ini.h"
 
-TestSuite(bench_ini, .timeout = 20);
-
 static struct bench_setup bench;
 static struct complaints c;
-static struct buf told;
+static struct buf told = BUF_INIT;
+
+static void release(void)
+{
+	buf_release(&told);
+}
+
+TestSuite(bench_ini, .timeout = 20, .fini = release);
 
 /* Parse; the complaints are in told.data. */
 static int parse(const char *text)
@@ -23,7 +28,7 @@ static int parse(const char *text)
 
 	complaints_init(&c, "bench.ini");
 	rc = bench_parse_text(text, strlen(text), &bench, &c);
-	buf_init(&told);
+	buf_clear(&told);
 	complaints_print(&c, &told);
 	complaints_release(&c);
 	return rc;
@@ -37,10 +42,10 @@ static void template(const char *name)
 	snprintf(path, sizeof path, "%s/../profiles/bench/%s", getenv("MAINSTAIR_TESTS"), name);
 	complaints_init(&c, path);
 	if (bench_ini_read(path, &bench, NULL, &c) < 0) {
-		buf_init(&told);
 		complaints_print(&c, &told);
 		cr_assert(false, "%s", told.data);
 	}
+	complaints_release(&c);
 	cr_assert(bench.has_meter);
 	cr_assert(!bench.meter.own_map);
 	cr_assert(bench.line_volts == 120 && bench.isolation == BENCH_NO);
@@ -216,7 +221,6 @@ Test(bench_ini, faults)
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
 		cr_assert(parse(rows[i].text) == -1, "%s", rows[i].text);
 		cr_assert(strstr(told.data, rows[i].expect), "%s: %s", rows[i].text, told.data);
-		buf_release(&told);
 	}
 }
 
@@ -257,6 +261,8 @@ static void remove_home(void)
 {
 	char path[128];
 
+	release();
+
 	static const char *const files[] = { "mainstair/bench.ini", "other.ini", "mainstair", "" };
 	for (size_t i = 0; i < 4; i++) {
 		snprintf(path, sizeof path, "%s/%s", home, files[i]);
@@ -270,7 +276,7 @@ static int find(const char *const *meters, size_t n)
 
 	complaints_init(&c, "?");
 	rc = bench_find(meters, n, &bench, NULL, &c);
-	buf_init(&told);
+	buf_clear(&told);
 	complaints_print(&c, &told);
 	complaints_release(&c);
 	return rc;
@@ -306,6 +312,7 @@ Test(bench_ini, finding, .init = make_home, .fini = remove_home)
 	cr_assert(strstr(told.data, "no --meter names one"), "%s", told.data);
 	complaints_init(&c, "?");
 	cr_assert(bench_gather((const char *const[]){ other }, 1, &bench, NULL, &c) == 0);
+	complaints_release(&c);
 	cr_assert(bench.has_meter && bench.meter.wire.name[0] == 0); /* to be tried on every port */
 	cr_assert(find((const char *const[]){ other, "scpi:/dev/pts/8,115200" }, 2) == 0);
 	cr_assert_str_eq(bench.meter.scpi.query[READING_WATTS], "P?");
@@ -318,6 +325,7 @@ Test(bench_ini, finding, .init = make_home, .fini = remove_home)
 	                     &c) == 0);
 	cr_assert_str_eq(text.data, "[meter]\nprotocol = scpi\nwatts = P?\n");
 	buf_release(&text);
+	complaints_release(&c);
 
 	/* faults name the file they are in */
 	write_file("mainstair/bench.ini", "[meter]\nprotocol = tape\n");
