@@ -25,17 +25,19 @@
 static const char usage[] =
 	"usage: mainstair judge [--format table|csv] PROFILE READINGS\n"
 	"\n"
-	"Judges each line of READINGS (CSV; - reads standard input) against what a healthy unit built\n"
-	"to PROFILE draws once it has settled: in-band, over, under or abort. The first line names\n"
-	"the columns, in any order: line_volts and watts are needed, amps, seconds and rail_NAME_volts\n"
-	"known, any other is carried along. With --format csv the columns watts_low, watts,\n"
-	"watts_high, watts_abort and verdict are appended, expected_ before a name that is taken.\n"
-	"With a column seconds the readings are taken as one power-up, and each is judged by the band\n"
-	"of its moment: heaters that have not caught up may draw more.\n"
-	"Where something is not in band, the faults that fit come last: in the table's foot, or with\n"
-	"csv on standard error.\n"
+	"Judges each line of READINGS (CSV; - reads standard input) against what a healthy unit\n"
+	"built to PROFILE draws once it has settled: in-band, over, under or abort. The first\n"
+	"line names the columns, in any order: line_volts and watts are needed, amps, seconds and\n"
+	"rail_NAME_volts known, any other is carried along. With --format csv the columns\n"
+	"watts_low, watts, watts_high, watts_abort and verdict are appended, expected_ before a\n"
+	"name that is taken.\n"
+	"With a column seconds the readings are taken as one power-up, and each is judged by the\n"
+	"band of its moment: heaters that have not caught up may draw more.\n"
+	"Where something is not in band, the faults that fit come last: in the table's foot, or\n"
+	"with csv on standard error.\n"
 	"Nothing is judged while anything in READINGS is wrong.\n"
-	"Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad usage or input.\n";
+	"Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad usage or\n"
+	"input.\n";
 
 enum {
 	EXIT_FINDING = 1,
@@ -143,8 +145,8 @@ static void check_times(const struct job *job, struct complaints *faults)
 
 	for (size_t i = 0; i < r->n_rows; i++) {
 		if (r->rows[i].seconds < last)
-			complaints_add(faults, r->rows[i].line, NULL, "seconds",
-			               "goes back: readings must stand in the order they were taken");
+			complaints_add(faults, r->rows[i].line, NULL, "seconds", "goes back: "
+			               "readings must stand in the order they were taken");
 		else if (isfinite(r->rows[i].seconds))
 			last = r->rows[i].seconds;
 	}
@@ -165,8 +167,8 @@ static void warn_of_rails(const struct job *job)
 		for (int i = 0; i < net->n_rails; i++)
 			found |= text_same(name, net->rails[i].name);
 		if (!found)
-			complain("%s: column %s: this profile has no rail %s; carried along", job->name,
-			         job->readings.name[k], name);
+			complain("%s: column %s: this profile has no rail %s; carried along",
+			         job->name, job->readings.name[k], name);
 	}
 }
 
@@ -360,8 +362,8 @@ static int judge_all(struct job *job)
 	free(volts);
 	free(edges);
 	if (status == 0 && job->count[VERDICT_UNKNOWN] > 0)
-		complain("no verdict on %zu readings: the model does not settle there; is a value in "
-		         "the profile far from real?", job->count[VERDICT_UNKNOWN]);
+		complain("no verdict on %zu readings: the model does not settle there; is a value "
+		         "in the profile far from real?", job->count[VERDICT_UNKNOWN]);
 	return status;
 }
 
@@ -493,14 +495,15 @@ static int observe(const struct job *job, struct observation *obs)
 
 		if (!counts || !(row->volts > 0.0) || n >= OBSERVATIONS_MAX)
 			continue;
-		obs[n++] = (struct observation){ row->volts, OBSERVED_WATTS, -1, fmax(row->watts, 0.0) };
+		obs[n++] = (struct observation){ row->volts, OBSERVED_WATTS, -1,
+		                                 fmax(row->watts, 0.0) };
 		for (size_t k = 0; k < r->n_columns && n < OBSERVATIONS_MAX; k++) {
 			const int rail = r->column[k] == READINGS_RAIL ? rail_of(job, k) : -1;
 			const double volts = rail >= 0 ? readings_number(r, row, k) : NAN;
 
 			if (isfinite(volts))
-				obs[n++] = (struct observation){ row->volts, OBSERVED_RAIL_VOLTS, rail,
-				                                 volts };
+				obs[n++] = (struct observation){ row->volts, OBSERVED_RAIL_VOLTS,
+				                                 rail, volts };
 		}
 	}
 	/* oldest first, as they were taken */
@@ -605,7 +608,8 @@ int cmd_judge(int argc, char **argv)
 		}
 	}
 	if (argc - optind != 2) {
-		complain("judge: a PROFILE and a file of READINGS, please; see mainstair judge --help");
+		complain("judge: a PROFILE and a file of READINGS, please; see mainstair judge "
+		         "--help");
 		return EXIT_USAGE;
 	}
 	job = calloc(1, sizeof *job);

@@ -12,7 +12,7 @@ static const double miss_margin[2] = { 0.0006, 0.003 };
 static const double promised[2] = { 0.001, 0.005 };
 /* No line is longer than this share of the nameplate volts, however well it fits... */
 static const double line_max = 0.06;
-/* ...and none is cut that is shorter than this: the last digit of a common meter. */
+/* ...and none is cut that is shorter than this: the last digit of a good meter. */
 static const double line_min = 0.0001;
 
 /* Two passes.  Expected watts cost one solve and bend most; how far the edges lie from them costs
@@ -101,8 +101,10 @@ static bool agrees(const struct along *a, const struct band_edges *line,
 static void fill(struct along *a, size_t i, size_t j, bool jump)
 {
 	const struct band_edges *p = &a->edges[i], *q = &a->edges[j];
-	const double height = !jump ? 0.0 : fmax(fabs(p->low - q->low), fmax(fabs(p->high - q->high),
-	                                         fabs(p->abort_watts - q->abort_watts)));
+	const double height =
+	        !jump ? 0.0
+	              : fmax(fabs(p->low - q->low),
+	                     fmax(fabs(p->high - q->high), fabs(p->abort_watts - q->abort_watts)));
 
 	for (size_t k = i + 1; k < j; k++) {
 		a->edges[k] = line_at(a, i, j, k);

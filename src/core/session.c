@@ -26,11 +26,12 @@ struct follow {
 	size_t n, max;
 };
 
-static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage, double volts,
-                  double watts, const char *format, ...) __attribute__((format(printf, 7, 8)));
+static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage,
+                      double volts, double watts, const char *format, ...)
+        __attribute__((format(printf, 7, 8)));
 
-static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage, double volts,
-                  double watts, const char *format, ...)
+static void follow_up(struct follow *f, enum event_kind kind, double seconds, int stage,
+                      double volts, double watts, const char *format, ...)
 {
 	struct event *ev;
 	va_list ap;
@@ -183,7 +184,8 @@ static void work_out(struct session *s)
 	else if (s->stage >= 0)
 		instruct_on_the_way(s);
 	else
-		instruct(s, DO_SET_VARIAC, s->plan->stages[s->target >= 0 ? s->target : 0].volts, 0.0);
+		instruct(s, DO_SET_VARIAC, s->plan->stages[s->target >= 0 ? s->target : 0].volts,
+		         0.0);
 }
 
 /* --- events ----------------------------------------------------------------------------- */
@@ -499,7 +501,8 @@ size_t session_tick(struct session *s, double now_s, struct event *follow, size_
 
 		s->blind = true;
 		num_print(number, sizeof number, silent_s, 1);
-		follow_up(&f, EVENT_BLIND, s->now_s, s->stage, NAN, NAN, "no reading for %s s", number);
+		follow_up(&f, EVENT_BLIND, s->now_s, s->stage, NAN, NAN, "no reading for %s s",
+		          number);
 	}
 	work_out(s);
 	return f.n;

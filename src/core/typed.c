@@ -136,8 +136,8 @@ static void judge_slip(const struct session *s, const struct event *ev, const ch
 	if (ev->volts > line_share_max * line) {
 		print_as_typed(a, s->net->line_volts, 0, UNIT_VOLT);
 		if (plan_stage_at(s->plan, ev->volts / 10.0) >= 0)
-			echo(ret, TYPED_QUESTION, "%s? This unit is for %s; did you mean %s?", said, a,
-			     print_as_typed(b, ev->volts / 10.0, 1, UNIT_VOLT));
+			echo(ret, TYPED_QUESTION, "%s? This unit is for %s; did you mean %s?", said,
+			     a, print_as_typed(b, ev->volts / 10.0, 1, UNIT_VOLT));
 		else
 			echo(ret, TYPED_QUESTION, "%s? This unit is for %s", said, a);
 	} else if (swapped(s, ev->volts, ev->watts)) {

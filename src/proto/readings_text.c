@@ -97,7 +97,7 @@ static enum cell_end next_cell(struct cursor *c, struct cell *ret)
 	} else {
 		while (!at_line_end(c) && *c->at != ',')
 			c->at++;
-		*ret = (struct cell){ .at = begin, .n = c->at > begin ? (size_t)(c->at - begin) : 0 };
+		*ret = (struct cell){.at = begin, .n = c->at > begin ? (size_t)(c->at - begin) : 0};
 		while (ret->n > 0 && is_blank(ret->at[ret->n - 1]))
 			ret->n--;
 	}
@@ -147,9 +147,11 @@ static void check_columns(const struct readings *r, struct complaints *c)
 	}
 	for (size_t i = 0; i < sizeof needed / sizeof *needed; i++)
 		if (seen[needed[i]] == 0)
-			complaints_add(c, r->head.line, NULL, NULL,
-			               "no column %s: the first line names the columns, separated by "
-			               "commas, line_volts and watts among them", known[needed[i]].name);
+			complaints_add(
+			        c, r->head.line, NULL, NULL,
+			        "no column %s: the first line names the columns, separated by "
+			        "commas, line_volts and watts among them",
+			        known[needed[i]].name);
 }
 
 static int parse_head(struct cursor *at, struct readings *r, struct complaints *c)
@@ -315,7 +317,8 @@ int readings_parse(const char *text, size_t n, struct readings *ret, struct comp
 		;
 	if (at.at == at.end) {
 		complaints_add(c, 0, NULL, NULL,
-		               "empty: a first line that names the columns is needed, as line_volts,watts");
+		               "empty: a first line that names the columns is needed, as "
+		               "line_volts,watts");
 		goto fail;
 	}
 	if (parse_head(&at, ret, c) < 0)

@@ -43,7 +43,8 @@ static int64_t days_to_year(int64_t year)
 {
 	const int64_t y = year - 1;
 
-	return 365 * (year - 1970) + (y / 4 - y / 100 + y / 400) - (1969 / 4 - 1969 / 100 + 1969 / 400);
+	return 365 * (year - 1970) + (y / 4 - y / 100 + y / 400) -
+	       (1969 / 4 - 1969 / 100 + 1969 / 400);
 }
 
 void record_stamp(char out[RECORD_STAMP_MAX], int64_t utc_s)
@@ -353,8 +354,8 @@ static int check_magic(struct slice *rest, struct err *err)
 	               SIZE_MAX, &version)) {
 		text_show(shown, sizeof shown, line.at, line.n < 200 ? line.n : 200);
 		return err_set(err, ERR_INPUT,
-		               "not a record: it begins with `%s`, a record with `%s%d`", shown, magic,
-		               RECORD_VERSION);
+		               "not a record: it begins with `%s`, a record with `%s%d`", shown,
+		               magic, RECORD_VERSION);
 	}
 	if (version != RECORD_VERSION)
 		return err_set(err, ERR_UNSUPPORTED,
@@ -453,7 +454,8 @@ int record_text_get_head(const char *bytes, size_t n, struct record_head *ret, s
 	if (store->failed)
 		return err_set(err, ERR_NOMEM, "out of memory");
 	if (!ended)
-		return err_set(err, ERR_INPUT, "the record's head is cut short: it holds no events");
+		return err_set(err, ERR_INPUT,
+		               "the record's head is cut short: it holds no events");
 	if (!profile.given)
 		return err_set(err, ERR_INPUT, "the record's head holds no profile");
 	head.damaged |= !dated;

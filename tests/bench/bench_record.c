@@ -50,7 +50,8 @@ static struct event event_number(int i)
 
 	if (i % 500 == 0)
 		ev.kind = EVENT_NOTE;
-	strcpy(ev.note, i % 500 ? "virtual bench" : "a word of the restorer's own, some length long");
+	strcpy(ev.note,
+	       i % 500 ? "virtual bench" : "a word of the restorer's own, some length long");
 	return ev;
 }
 

@@ -11,7 +11,7 @@ TestSuite(judge, .timeout = 10);
 static struct band a_band(void)
 {
 	struct band band = { .volts = 50, .low = 4.4, .expected = 5.2, .high = 6.0,
-		             .abort_watts = 7.9 };
+			     .abort_watts = 7.9 };
 
 	band.at.converged = true;
 	return band;
@@ -32,9 +32,9 @@ Test(judge, every_side_of_every_edge)
 	const struct band band = a_band();
 
 	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-		cr_assert_eq(judge_settled(&band, 0, rows[i].watts, NAN), rows[i].verdict, "%g W: %s",
-		             rows[i].watts,
-		             verdict_word(judge_settled(&band, 0, rows[i].watts, NAN)));
+		cr_assert_eq(judge_settled(&band, 0, rows[i].watts, NAN), rows[i].verdict,
+			     "%g W: %s", rows[i].watts,
+			     verdict_word(judge_settled(&band, 0, rows[i].watts, NAN)));
 }
 
 Test(judge, settling_excuses_over_and_under_and_nothing_else)
@@ -64,7 +64,8 @@ Test(judge, fuse_amps_crossed_is_an_abort)
 Test(judge, next_to_no_volts_is_no_abort)
 {
 	/* the fuse has pulled the abort line to 0.05 W, the meter's own offset is 0.2 */
-	struct band band = { .volts = 0.1, .low = 0, .expected = 0, .high = 0.2, .abort_watts = 0.05 };
+	struct band band = {
+		.volts = 0.1, .low = 0, .expected = 0, .high = 0.2, .abort_watts = 0.05};
 
 	band.at.converged = true;
 	cr_assert_eq(judge_settled(&band, 0.5, 0.1, NAN), VERDICT_IN_BAND);
@@ -86,7 +87,7 @@ Test(judge, a_band_nobody_believes_judges_nothing_but_the_fuse)
 Test(judge, words_are_those_of_the_files_and_come_back)
 {
 	static const char *const words[] = { "unknown", "settling", "in-band", "under", "over",
-		                             "abort" };
+					     "abort" };
 
 	for (int v = VERDICT_UNKNOWN; v <= VERDICT_ABORT; v++) {
 		cr_assert_str_eq(verdict_word((enum verdict)v), words[v]);
@@ -138,8 +139,8 @@ Test(judge, what_cannot_be)
 	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
 		why[0] = '\0';
 		cr_assert_eq(judge_possible(rows[i].nameplate, 0.2, rows[i].volts, rows[i].watts,
-		                            rows[i].amps, rows[i].factor, why),
-		             rows[i].can, "row %zu: %s", i, why);
+					    rows[i].amps, rows[i].factor, why),
+			     rows[i].can, "row %zu: %s", i, why);
 		cr_assert(strstr(why, rows[i].says), "row %zu says: %s", i, why);
 	}
 }

@@ -109,8 +109,8 @@ static struct record_writer *created(const char *path)
 	struct record_writer *w = NULL;
 	struct err err = { 0 };
 
-	cr_assert_eq(record_create(path, "Demonstration bench oscillator", &head, &w, &err), 0, "%s",
-	             err.text);
+	cr_assert_eq(record_create(path, "Demonstration bench oscillator", &head, &w, &err), 0,
+		     "%s", err.text);
 	return w;
 }
 
@@ -199,7 +199,8 @@ Test(record_file, nothing_is_ever_overwritten)
 
 Test(record_file, names_of_its_own_are_free_ones)
 {
-	static const char first[] = "mainstair/20260301T180211Z-demonstration-bench-oscillator.record";
+	static const char first[] =
+		"mainstair/20260301T180211Z-demonstration-bench-oscillator.record";
 	static const char second[] =
 		"mainstair/20260301T180211Z-demonstration-bench-oscillator-2.record";
 	struct record_writer *a = created(NULL), *b = created(NULL);
@@ -220,7 +221,7 @@ Test(record_file, names_of_its_own_are_free_ones)
 	record_name(name, sizeof name, 0, "\xce\xa9", 3);
 	cr_assert_str_eq(name, "19700101T000000Z-unit-3.record");
 	record_name(name, sizeof name, 0,
-	            "an instrument whose name is longer than any name of a file should be", 1);
+		    "an instrument whose name is longer than any name of a file should be", 1);
 	cr_assert(strlen(name) < 70 && !strstr(name, "-.record"), "%s", name);
 }
 

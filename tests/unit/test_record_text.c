@@ -51,7 +51,7 @@ Test(record_text, stamps_agree_with_the_c_library)
 
 		gmtime_r(&t, &tm);
 		snprintf(theirs, sizeof theirs, "%04d-%02d-%02dT%02d:%02d:%02dZ", tm.tm_year + 1900,
-		         tm.tm_mon + 1, tm.tm_mday, tm.tm_hour, tm.tm_min, tm.tm_sec);
+			 tm.tm_mon + 1, tm.tm_mday, tm.tm_hour, tm.tm_min, tm.tm_sec);
 		record_stamp(ours, s);
 		cr_assert_str_eq(ours, theirs, "%lld", s);
 		cr_assert_eq(record_stamp_parse(ours, strlen(ours), &back), 0);
@@ -82,7 +82,7 @@ static struct event through(const struct event *ev)
 	cr_assert_eq(text.data[text.len - 1], '\n');
 	cr_assert_null(memchr(text.data, '\n', text.len - 1));
 	cr_assert_eq(record_text_scan(text.data, text.len - 1, &line), RECORD_LINE_EVENT, "%s",
-	             text.data);
+		     text.data);
 	record_text_get_event(&line, &scratch, &back);
 	buf_release(&text);
 	buf_release(&scratch);
@@ -147,7 +147,7 @@ Test(record_text, every_number_survives_exactly)
 Test(record_text, less_than_any_number_is_nought)
 {
 	const struct event ev = { .kind = EVENT_READING, .stage = -1, .volts = 5e-324,
-		                  .watts = -1e-310, .amps = -0.0, .power_factor = 2.3e-308 };
+				  .watts = -1e-310, .amps = -0.0, .power_factor = 2.3e-308 };
 	const struct event back = through(&ev);
 
 	cr_assert(same_number(back.volts, 0) && same_number(back.watts, 0));
@@ -158,13 +158,14 @@ Test(record_text, every_kind_and_any_note_survives)
 {
 	for (int i = 0; i < 20000; i++) {
 		struct event ev = { .seconds = i, .kind = (enum event_kind)pick(EVENT_KINDS),
-			            .stage = -1, .volts = NAN, .watts = NAN, .amps = NAN,
-			            .power_factor = NAN };
+				    .stage = -1, .volts = NAN, .watts = NAN, .amps = NAN,
+				    .power_factor = NAN };
 		const size_t n = i % 50 == 0 ? sizeof ev.note - 1 : pick(60);
 		struct event back;
 
 		for (size_t k = 0; k < n; k++)
-			ev.note[k] = pick(3) ? (char)(1 + pick(255)) : "\t\n\\\r x\xc2\x9b"[pick(8)];
+			ev.note[k] =
+				pick(3) ? (char)(1 + pick(255)) : "\t\n\\\r x\xc2\x9b"[pick(8)];
 		back = through(&ev);
 		cr_assert_eq(back.kind, ev.kind);
 		cr_assert_str_eq(back.note, ev.note);
@@ -178,7 +179,7 @@ static enum record_line_is scan_with_sum(const char *text, struct record_line *r
 	static char line[RECORD_LINE_MAX]; /* a line borrows its note from it */
 
 	snprintf(line, sizeof line, "%s\t%08x", text,
-	         (unsigned)record_crc32(0, text, strlen(text)));
+		 (unsigned)record_crc32(0, text, strlen(text)));
 	return record_text_scan(line, strlen(line), ret);
 }
 
@@ -201,8 +202,9 @@ Test(record_text, newer_lines_are_passed_over_or_read_as_far_as_they_are_known)
 {
 	struct record_line line;
 
-	cr_assert_eq(scan_with_sum("1\treading\t-\t50\t5.2\t-\t-\tin-band\tnote\tnew\tnewer", &line),
-	             RECORD_LINE_EVENT);
+	cr_assert_eq(
+		scan_with_sum("1\treading\t-\t50\t5.2\t-\t-\tin-band\tnote\tnew\tnewer", &line),
+		RECORD_LINE_EVENT);
 	cr_assert_eq(line.extra_columns, 2);
 	cr_assert_eq(line.note_len, 4);
 	cr_assert_eq(scan_with_sum("1\tsparkle\t-\t-\t-\t-\t-\t-\t", &line), RECORD_LINE_UNKNOWN);
@@ -212,14 +214,24 @@ Test(record_text, newer_lines_are_passed_over_or_read_as_far_as_they_are_known)
 Test(record_text, wrong_columns_are_garbled_whatever_their_sum)
 {
 	static const char *const bad[] = {
-		"", "1", "1\treading", "1\treading\t-\t50\t5.2\t-\t-\tin-band",
-		"\treading\t-\t50\t5.2\t-\t-\tin-band\t", "nan\treading\t-\t50\t5.2\t-\t-\tin-band\t",
-		"inf\treading\t-\t50\t5.2\t-\t-\tin-band\t", "-\treading\t-\t50\t5.2\t-\t-\tin-band\t",
-		"1\treading\t0\t50\t5.2\t-\t-\tin-band\t", "1\treading\t-1\t50\t5.2\t-\t-\tin-band\t",
-		"1\treading\t1001\t50\t5.2\t-\t-\tin-band\t", "1\treading\tx\t50\t5.2\t-\t-\tin-band\t",
-		"1\treading\t-\t50V\t5.2\t-\t-\tin-band\t", "1\treading\t-\t50\t5,2\t-\t-\tin-band\t",
-		"1\treading\t-\t50\t\t-\t-\tin-band\t", "1\treading\t-\t50\t5.2\t4k7\t-\tin-band\t",
-		"1\treading\t-\t50\t5.2\t-\t-\tfine\t", "1\treading\t-\t0x1p3\t5.2\t-\t-\tin-band\t",
+		"",
+		"1",
+		"1\treading",
+		"1\treading\t-\t50\t5.2\t-\t-\tin-band",
+		"\treading\t-\t50\t5.2\t-\t-\tin-band\t",
+		"nan\treading\t-\t50\t5.2\t-\t-\tin-band\t",
+		"inf\treading\t-\t50\t5.2\t-\t-\tin-band\t",
+		"-\treading\t-\t50\t5.2\t-\t-\tin-band\t",
+		"1\treading\t0\t50\t5.2\t-\t-\tin-band\t",
+		"1\treading\t-1\t50\t5.2\t-\t-\tin-band\t",
+		"1\treading\t1001\t50\t5.2\t-\t-\tin-band\t",
+		"1\treading\tx\t50\t5.2\t-\t-\tin-band\t",
+		"1\treading\t-\t50V\t5.2\t-\t-\tin-band\t",
+		"1\treading\t-\t50\t5,2\t-\t-\tin-band\t",
+		"1\treading\t-\t50\t\t-\t-\tin-band\t",
+		"1\treading\t-\t50\t5.2\t4k7\t-\tin-band\t",
+		"1\treading\t-\t50\t5.2\t-\t-\tfine\t",
+		"1\treading\t-\t0x1p3\t5.2\t-\t-\tin-band\t",
 		"1\treading\t-\t50\t5.2\tnan\t-\tin-band\t",
 	};
 	struct record_line line;
@@ -236,7 +248,7 @@ Test(record_text, every_changed_or_missing_byte_is_noticed)
 	size_t n;
 
 	n = (size_t)snprintf(line, sizeof line, "%s\t%08x", good,
-	                     (unsigned)record_crc32(0, good, strlen(good)));
+			     (unsigned)record_crc32(0, good, strlen(good)));
 	cr_assert_eq(record_text_scan(line, n, &ret), RECORD_LINE_EVENT);
 	for (size_t cut = 0; cut < n; cut++)
 		cr_assert_eq(record_text_scan(line, cut, &ret), RECORD_LINE_GARBLED);
@@ -245,7 +257,7 @@ Test(record_text, every_changed_or_missing_byte_is_noticed)
 			memcpy(hurt, line, n);
 			hurt[i] = (char)(hurt[i] ^ 1 << bit);
 			cr_assert_eq(record_text_scan(hurt, n, &ret), RECORD_LINE_GARBLED,
-			             "byte %zu bit %d", i, bit);
+				     "byte %zu bit %d", i, bit);
 		}
 		if (i + 1 < n && line[i] != line[i + 1]) {
 			memcpy(hurt, line, n);
@@ -281,7 +293,7 @@ Test(record_text, an_escape_of_another_program_is_shown_as_it_stands)
 	struct event ev;
 
 	cr_assert_eq(scan_with_sum("1\tnote\t-\t-\t-\t-\t-\t-\twhat is \\q", &line),
-	             RECORD_LINE_EVENT);
+		     RECORD_LINE_EVENT);
 	record_text_get_event(&line, &scratch, &ev);
 	cr_assert_str_eq(ev.note, "what is \\q");
 	buf_release(&scratch);
@@ -306,7 +318,7 @@ static void head_survives(const char *profile, size_t n)
 	for (size_t cut = 0; cut < text.len; cut += 1 + text.len / 64)
 		cr_assert_eq(record_text_head_size(text.data, cut), 0);
 	cr_assert_eq(record_text_get_head(text.data, text.len, &back, &store, &err), 0, "%s",
-	             err.text);
+		     err.text);
 	cr_assert_eq(back.started_s, head.started_s);
 	cr_assert_str_eq(back.program, head.program);
 	cr_assert_str_eq(back.profile.name, head.profile.name);
@@ -322,9 +334,20 @@ static void head_survives(const char *profile, size_t n)
 Test(record_text, a_profile_survives_whatever_is_in_it)
 {
 	static const char *const profiles[] = {
-		"", "\n", "\n\n", "x", "[instrument]\nname = a\n", "[instrument]\r\nname = a\r\n",
-		"no end", "a\n\nb", "|pipe\n||\n", "seconds\tkind\tstage\n", "bench\t\t0\t00000000\n",
-		"mainstair record 1\n", "tab\there\\and there\n", "\xce\xa9 \xff\xfe\n",
+		"",
+		"\n",
+		"\n\n",
+		"x",
+		"[instrument]\nname = a\n",
+		"[instrument]\r\nname = a\r\n",
+		"no end",
+		"a\n\nb",
+		"|pipe\n||\n",
+		"seconds\tkind\tstage\n",
+		"bench\t\t0\t00000000\n",
+		"mainstair record 1\n",
+		"tab\there\\and there\n",
+		"\xce\xa9 \xff\xfe\n",
 	};
 	char bytes[3000];
 
@@ -366,7 +389,8 @@ Test(record_text, a_changed_head_is_refused_or_told)
 
 		text.data[i] = (char)(was ^ 1 << pick(7));
 		size = record_text_head_size(text.data, text.len);
-		if (record_text_get_head(text.data, size ? size : text.len, &back, &store, &err) == 0)
+		size = size ? size : text.len;
+		if (record_text_get_head(text.data, size, &back, &store, &err) == 0)
 			cr_assert(back.damaged, "byte %zu", i);
 		text.data[i] = was;
 	}
@@ -420,7 +444,7 @@ Test(record_text, what_is_no_record_is_told_in_words)
 
 	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
 		cr_assert_eq(record_text_get_head(rows[i].text, strlen(rows[i].text), &head, &store,
-		                                  &err), -1);
+						  &err), -1);
 		cr_assert_eq(err.code, rows[i].code, "row %zu", i);
 		cr_assert(strstr(err.text, rows[i].says), "row %zu: %s", i, err.text);
 	}

@@ -559,7 +559,8 @@ static struct event random_event(double t)
 	ev.amps = pick(2) ? NAN : ev.watts / fmax(ev.volts, 1);
 	ev.stage = ev.kind == EVENT_STAGE ? (int)pick(6) - 1 : -1;
 	if (ev.kind == EVENT_LOOK)
-		strcpy(ev.note, pick(2) ? "yes: pilot lamp I1 lit?" : "yes: no smell: of anything?");
+		strcpy(ev.note,
+		       pick(2) ? "yes: pilot lamp I1 lit?" : "yes: no smell: of anything?");
 	return ev;
 }
 
@@ -592,7 +593,8 @@ Test(session, replay_is_the_same_as_live_and_the_rules_hold_on_the_way)
 			k = session_apply(s, &ev, raised, SESSION_FOLLOW_MAX);
 			log[n++] = ev;
 			if (!s->ended) {
-				abort_due |= ev.kind == EVENT_READING && ev.verdict == VERDICT_ABORT;
+				abort_due |= ev.kind == EVENT_READING &&
+				             ev.verdict == VERDICT_ABORT;
 				abort_due |= ev.kind == EVENT_ABORT_RAISED;
 				abort_due &= ev.kind != EVENT_ABORT_ACKNOWLEDGED;
 				stop_due |= ev.kind == EVENT_STOP;

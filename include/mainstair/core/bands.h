@@ -2,11 +2,11 @@
  * core/bands.h - the band at very many line voltages at once
  *
  * Layer: core; pure.  One band costs some milliseconds (a solve for each parameter and side), so a
- * file of a hundred thousand readings cannot have one each.  The edges are smooth nearly everywhere:
- * exact bands are set closer and closer until straight lines between them agree with an exact one
- * in the middle, and what lies between is read off the lines.  Where an edge jumps (a regulator
- * strikes, or would with one parameter at its limit) no line agrees; there the bands end up as close
- * as a common meter's last digit, and the doubt says how high the jump is.
+ * file of a hundred thousand readings cannot have one each.  The edges are smooth nearly
+ * everywhere: exact bands are set closer and closer until straight lines between them agree with an
+ * exact one in the middle, and what lies between is read off the lines.  Where an edge jumps (a
+ * regulator strikes, or would with one parameter at its limit) no line agrees; there the bands end
+ * up as close as a good meter's last digit, and the doubt says how high the jump is.
  */
 #ifndef MAINSTAIR_CORE_BANDS_H
 #define MAINSTAIR_CORE_BANDS_H

@@ -18,7 +18,7 @@
 enum { READINGS_COLUMNS_MAX = 256 };
 
 struct readings_row {
-	const char *raw; /* the line as it was given, without its end; may hold line ends in quotes */
+	const char *raw; /* the line as given, without its end; may hold line ends in quotes */
 	size_t len;
 	int line;        /* in the text, from 1 */
 	double volts, watts;
