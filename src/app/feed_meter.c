@@ -171,9 +171,11 @@ static void introduce(struct feed_meter *f)
 	const struct wire_settings *w = &c->wire;
 	char text[EVENT_NOTE_MAX];
 
-	snprintf(text, sizeof text, "%s, %d baud %d%c%d%s", w->name, w->baud, w->data_bits, w->parity,
-		w->stop_bits, c->own_map ? "; no bench file describes it: mainstair's own default for "
-		"where the values are" : "");
+	snprintf(text, sizeof text, "%s, %d baud %d%c%d%s", w->name, w->baud, w->data_bits,
+	         w->parity, w->stop_bits,
+	         c->own_map ? "; no bench file describes it: mainstair's own default for "
+	                      "where the values are"
+	                    : "");
 	tell(f, 0, meter_protocol_word(c->protocol), text);
 }
 

@@ -67,6 +67,7 @@ void headless_run(struct run *run, const struct feed *feed, struct headless_resu
 				ret->end = HEADLESS_ABORTED;
 				ret->abort = s->abort_event;
 				ret->abort_band = s->band;
+				fits_rank(&ret->fits, s);
 				end_at = now + off_s;
 			}
 		}
@@ -89,6 +90,8 @@ void headless_run(struct run *run, const struct feed *feed, struct headless_resu
 			ret->end = HEADLESS_ENDLESS;
 		before = s->instruction;
 	}
+	if (ret->end == HEADLESS_HELD)
+		fits_rank(&ret->fits, s);
 	ret->seconds = s->now_s;
 	feed->ops->turn(feed->self, 0);
 	run_note(run, s->now_s, EVENT_END, "ended: headless walk done");

@@ -9,6 +9,7 @@
 #define MAINSTAIR_APP_HEADLESS_H
 
 #include "app/feed.h"
+#include "app/fits.h"
 #include "app/run.h"
 
 enum headless_end {
@@ -26,6 +27,7 @@ struct headless_result {
 	struct band abort_band;
 	enum verdict last;                             /* of the last reading before the end */
 	struct event reading;                          /* that reading */
+	struct fits fits;                              /* aborted or held: which fault fits best */
 };
 
 /** Walk.  `run` has been begun, `feed` has a variac.  The end is recorded. */

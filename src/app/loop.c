@@ -1,6 +1,5 @@
 #include "app/loop.h"
 
-#include <locale.h>
 #include <math.h>
 #include <poll.h>
 #include <sys/signalfd.h>
@@ -28,7 +27,6 @@ int loop_open(struct loop *ret, struct err *err)
 	sigset_t set;
 
 	*ret = (struct loop){.signal_fd = -1};
-	setlocale(LC_CTYPE, ""); /* characters only: the decimal point stays a point */
 	sigemptyset(&set);
 	sigaddset(&set, SIGWINCH);
 	sigaddset(&set, SIGINT);
@@ -36,7 +34,6 @@ int loop_open(struct loop *ret, struct err *err)
 	sigaddset(&set, SIGHUP);
 	sigaddset(&set, SIGQUIT);
 	sigprocmask(SIG_BLOCK, &set, &ret->before);
-	signal(SIGPIPE, SIG_IGN);
 	ret->signal_fd = signalfd(-1, &set, SFD_CLOEXEC | SFD_NONBLOCK);
 	if (ret->signal_fd < 0) {
 		sigprocmask(SIG_SETMASK, &ret->before, NULL);

@@ -37,8 +37,8 @@ struct loop_wake {
 int64_t loop_monotonic_ms(void);
 double loop_monotonic_s(void);
 
-/** Block the signals that end or resize, take the terminal.  0, or -1 with err and nothing to
- *  close. */
+/** Block the signals that end or resize, take the terminal.  The caller has called
+ *  setlocale(LC_CTYPE, "").  0, or -1 with err and nothing to close. */
 int loop_open(struct loop *ret, struct err *err);
 
 /** Give the terminal back; the signals stay blocked until loop_release(), so that what ends the

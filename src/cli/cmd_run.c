@@ -160,6 +160,20 @@ static void print_end(const struct headless_result *r, struct buf *out)
 	}
 }
 
+/* Never a certainty: the two best, where two fit as well. */
+static void print_fits(const struct suspicion *c, struct buf *out)
+{
+	if (c->n == 0 || c->list[0].kind == SUSPECT_HEALTHY)
+		return;
+	buf_addf(out, "Fits best: %s", c->list[0].words);
+	if (!c->can_tell && c->n > 1 && c->list[1].kind != SUSPECT_HEALTHY)
+		buf_addf(out, "; or %s. It cannot be told yet which.\n", c->list[1].words);
+	else
+		buf_adds(out, ".\n");
+	if (c->separate[0])
+		buf_addf(out, "What would tell: %s.\n", c->separate);
+}
+
 static int walk(const struct run_options *o, struct loaded_unit *u)
 {
 	struct headless_result *r = calloc(1, sizeof *r);
@@ -189,6 +203,7 @@ static int walk(const struct run_options *o, struct loaded_unit *u)
 	status = walk_status(r);
 	print_walk(u, r, &out);
 	print_end(r, &out);
+	print_fits(&r->fits.suspicion, &out);
 	if (run_finish(&run, where, sizeof where, &err) != 0) {
 		complain("%s", err.text);
 		status = EXIT_USAGE;
