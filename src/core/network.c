@@ -246,9 +246,11 @@ static void rate_heater_windings(struct build *b)
 			else if (pw->open_volts.given)
 				n->rated_volts = pw->open_volts.value;
 			b->winding_open[w] = pw->open_volts.given;
+			/* a maker's turns are right to a turn in a hundred; what a winding is
+			 * rated for, he rounds (common practice, no source) */
 			b->winding_volts[w] = pw->open_volts.given ?
 				known_from(&pw->open_volts, 0.01, 0.0, 0.0) :
-				known_from(&pw->volts, 0.02, 0.0, 0.05);
+				known_from(&pw->volts, 0.015, 0.0, 0.05);
 		} else {
 			b->winding_volts[w] = (struct known){ n->rated_volts, 0.05, 0.05,
 			                                      ORIGIN_ESTIMATED };

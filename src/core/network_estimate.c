@@ -21,6 +21,8 @@ static const double ohms_estimated_tol = 0.40;
 /* Published drops of one type differ by a fifth (5Y3: 50 and 60 V at 125 mA). */
 static const double drop_rated_tol = 0.20;
 static const double drop_estimated_tol = 0.40;
+/* The smallest electrolytic that was commonly fitted. */
+static const double least_farad = 8e-6;
 
 double rail_rated_amps(const struct network *net, int r)
 {
@@ -249,7 +251,7 @@ static int finish_source_rail(struct build *b, int r, struct err *err)
 		/* makers chose omega R C of some 15 (ripple of a few per cent) */
 		const double volts = rail_rated_volts(b->net, r), amps = rail_rated_amps(b->net, r);
 		rail->farad[k] = volts > 0.0 && amps > 0.0 ?
-			15.0 * amps / (volts * 6.2832 * b->net->line_hz) : 20e-6;
+			fmax(least_farad, 15.0 * amps / (volts * 6.2832 * b->net->line_hz)) : 20e-6;
 		network_note(b->net, "rail %s: its reservoir is taken as %.0f uF", rail->name,
 		             rail->farad[k] * 1e6);
 	}
@@ -300,8 +302,8 @@ static int assume_rail(struct build *b, struct err *err)
 		w = &net->windings[net->n_windings];
 		(void)snprintf(w->name, sizeof w->name, "plate");
 		w->centre_tapped = w->feeds_rail = true;
-		w->rated_volts = 250.0;
-		b->winding_volts[net->n_windings] = (struct known){ 250.0, 0.15, 0.15,
+		w->rated_volts = volts / 1.12; /* a reservoir stands an eighth above the rms */
+		b->winding_volts[net->n_windings] = (struct known){ w->rated_volts, 0.15, 0.15,
 		                                                    ORIGIN_ESTIMATED };
 		rail->source = RAIL_FROM_WINDING;
 		rail->winding = net->n_windings++;
@@ -326,7 +328,7 @@ static int assume_rail(struct build *b, struct err *err)
 	}
 	b->drop[0] = (struct known){ rail->drop_volts, drop_estimated_tol, drop_estimated_tol,
 	                             ORIGIN_ESTIMATED };
-	rail->farad[0] = 15.0 * amps / (volts * 6.2832 * net->line_hz);
+	rail->farad[0] = fmax(least_farad, 15.0 * amps / (volts * 6.2832 * net->line_hz));
 	b->reservoir[0] = (struct known){ rail->farad[0], 0.5, 0.5, ORIGIN_ESTIMATED };
 	network_note(net, "no rail is described: one of %.0f V and %.0f mA is assumed", volts,
 	             amps * 1e3);

@@ -22,7 +22,7 @@ static const double lamps_tol = 0.10;
  * of about three either way. */
 static const double emission_up = 2.0, emission_down = 0.6;
 /* All rail loads together: line-up and bias of the type, beside each rail's own tolerance. */
-static const double draws_common_tol = 0.04;
+static const double draws_common_tol = 0.03;
 /* Gas regulators: 0A2 runs at 140 to 168 V, strikes at 165 to 185 V (data-sheet limits). */
 static const double hold_tol = 0.03, strike_up = 0.05, strike_down = 0.12;
 static const double pass_volts_tol = 0.03;

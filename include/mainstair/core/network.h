@@ -159,10 +159,17 @@ struct network {
 int network_build(struct network *net, const struct profile *profile,
                   const struct tables *tables, struct err *err);
 
+/** Put a number measured on this very unit in place of the profile's or the estimate, with the
+ *  tolerance of a bench multimeter (2 per cent).  Words: `primary 21.4 ohm`, `winding NAME 340 ohm`
+ *  (end to end), `rail NAME filter 2k1`, `rail NAME bleeder 98k`, `idle 3.1 W` (watts at nameplate
+ *  volts with every tube and lamp out).  Turns ratios stay.  0, or -1 with ERR_INPUT (what was not
+ *  understood, and what would be) and *net untouched. */
+int network_measure(struct network *net, const char *words, struct err *err);
+
 /** Multiply parameter k's fields by `factor` (> 0) in place. */
 void network_scale(struct network *net, int k, double factor);
 
-/** Rated input current, A: expected watts at line_volts over line_volts. */
+/** The word of an origin, for lists and messages. */
 const char *origin_word(enum origin origin); /* "measured", "rated", "estimated" */
 
 #endif
