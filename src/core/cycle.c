@@ -19,27 +19,36 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 		*ret_slope = 1.0 / ohms;
 		return (drive - p->drop_volts) / ohms;
 	}
-	/* y^2 + ohms i(y) = drive, i(y) = limit(perveance y^3): rising in y; from above, Newton
-	 * on a convex function comes down without overshoot. */
+	/* y^2 + ohms i(y) = drive, i(y) = limit(perveance y^3): rising in y, convex up to the knee
+	 * of the limit.  Past the knee Newton may go from end to end for ever: a step out of what
+	 * is known of the root's place is halved. */
 	double y = *root, amps = 0.0, slope = 0.0;
 	const double top = sqrt(drive);
+	double low = 0.0, high = 2.0 * top;
 
 	if (y <= 0.0 || y > top)
 		y = top;
-	for (int i = 0; i < 40; i++) {
+	for (int i = 0; i < 60; i++) {
 		double bend;
 		amps = emission_limit_slope(p->perveance * y * y * y, p->saturation, &bend);
 		slope = 3.0 * p->perveance * y * y * bend; /* di/dy */
-		const double step = (y * y + ohms * amps - drive) / (2.0 * y + ohms * slope);
-		double next = y - step;
+		const double miss = y * y + ohms * amps - drive;
+		double next = y - miss / (2.0 * y + ohms * slope);
 
+		if (miss > 0.0)
+			high = y;
+		else
+			low = y;
 		if (next <= 0.0)
 			next = 0.1 * y;
 		if (next > top)
 			next = top;
+		const bool halved = next < low || next > high;
+		if (halved)
+			next = 0.5 * (low + high);
 		const double moved = fabs(next - y);
 		y = next;
-		if (moved < 1e-4 * top) /* the next step would be its square */
+		if (moved < 1e-4 * top && !halved) /* the next step would be its square */
 			break;
 	}
 	/* what the drive leaves over is the current, so that the volts add up exactly */
