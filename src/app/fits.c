@@ -36,35 +36,15 @@ bool fits_wanted(const struct fits *f, const struct session *s)
 		s->now_s - f->ranked_s >= again_s;
 }
 
-static void observe(struct observation *obs, int *n, double line_volts, enum observed what,
-                    int index, double value)
-{
-	if (*n < OBSERVATIONS_MAX && isfinite(line_volts) && line_volts > 0 && isfinite(value))
-		obs[(*n)++] = (struct observation){line_volts, what, index, value};
-}
-
 void fits_rank(struct fits *f, const struct session *s)
 {
 	struct observation obs[OBSERVATIONS_MAX];
-	int n = 0;
+	int n = session_observations(s, obs, OBSERVATIONS_MAX);
 
-	for (int i = 0; i < s->plan->n_stages; i++)
-		if (s->stages[i].have_reading && s->stages[i].settled)
-			observe(obs, &n, s->stages[i].reading.volts, OBSERVED_WATTS, -1,
-				s->stages[i].reading.watts);
-	if (s->phase == PHASE_ABORT)
-		observe(obs, &n, s->abort_event.volts, OBSERVED_WATTS, -1, s->abort_event.watts);
-	else if (s->stage < 0 || s->last.stage != s->stage) /* between two stages */
-		observe(obs, &n, s->last.volts, OBSERVED_WATTS, -1, s->last.watts);
-	for (int i = 0; i < s->net->n_rails; i++)
-		if (s->rail_probes[i].seconds >= 0)
-			observe(obs, &n, s->rail_probes[i].line_volts, OBSERVED_RAIL_VOLTS, i,
-				s->rail_probes[i].volts);
-	for (int i = 0; i < s->net->n_windings; i++)
-		if (s->winding_probes[i].seconds >= 0)
-			observe(obs, &n, s->winding_probes[i].line_volts, OBSERVED_WINDING_VOLTS, i,
-				s->winding_probes[i].volts);
-
+	/* On the way down after an abort its reading is no longer the present one. */
+	if (s->phase == PHASE_ABORT && s->last.verdict != VERDICT_ABORT && n < OBSERVATIONS_MAX)
+		obs[n++] = (struct observation){s->abort_event.volts, OBSERVED_WATTS, -1,
+			s->abort_event.watts};
 	f->suspicion.n = 0;
 	if (n > 0)
 		suspects_rank(s->net, s->meter, obs, n, &f->suspicion);

@@ -24,7 +24,7 @@ struct fits {
 /** Is there a finding (over, under, abort) about which something new is known? */
 bool fits_wanted(const struct fits *f, const struct session *s);
 
-/** Rank by the settled readings of all stages, the reading of an abort, and the voltmeter's. */
+/** Rank by what session_observations() says and the reading that raised an abort. */
 void fits_rank(struct fits *f, const struct session *s);
 
 /** Put the outcome into *a; nothing when there is no finding now, or it is healthy that fits. */

@@ -554,6 +554,8 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	l->start_s = loop_monotonic_s();
 	if (run_init(&l->run, &setup->unit, feed.watch_s, record, setup->program, err) != 0)
 		goto out;
+	for (int i = 0; i < setup->n_measured; i++)
+		run_note(&l->run, 0, EVENT_MEASURED, setup->measured[i]);
 	curve_init(&l->curve, &setup->unit);
 	*ret_signal = run_loop(l);
 

@@ -15,6 +15,8 @@ struct live_setup {
 	const char *title;            /* the instrument's name; any text */
 	enum chassis chassis;
 	const char *program;          /* name and version, for the record */
+	const char *const *measured;  /* numbers measured on the unit, for the record */
+	int n_measured;
 	double speed;                 /* run seconds in a second; 1 unless all is virtual */
 };
 

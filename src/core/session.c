@@ -194,7 +194,11 @@ static void remember_point(struct session *s, const struct event *ev)
 {
 	const size_t at = (s->points_first + s->n_points) % SESSION_READINGS_MAX;
 
-	s->points[at] = (struct session_point){ s->now_s, ev->volts, ev->watts, ev->verdict };
+	s->points[at] = (struct session_point){
+		.seconds = s->now_s, .volts = ev->volts, .watts = ev->watts, .verdict = ev->verdict,
+		.low = (float)s->band.low, .high = (float)s->band.high,
+		.abort_watts = (float)s->band.abort_watts,
+	};
 	if (s->n_points < SESSION_READINGS_MAX)
 		s->n_points++;
 	else

@@ -88,6 +88,34 @@ bool view_curve_at(const struct view *v, double volts, struct curve_point *ret)
 	return true;
 }
 
+static void say_soak(const struct session *s, struct view *v)
+{
+	struct soak soak;
+	char clock[16];
+
+	snprintf(v->instruction, sizeof v->instruction, "Full line: let it soak, and stay with it");
+	session_soak(s, &soak);
+	if (!soak.known) {
+		snprintf(v->how, sizeof v->how, "drift is known after some minutes");
+	} else if (isfinite(soak.runaway_in_s)) {
+		view_clock(soak.runaway_in_s, clock);
+		snprintf(v->instruction, sizeof v->instruction,
+			"The watts climb: at this rate the abort line in %s", clock);
+		snprintf(v->how, sizeof v->how, "%+.2f W an hour; step down before it gets there",
+			soak.slope_w_per_h);
+		v->instruction_role = ROLE_CAUTION;
+	} else if (soak.stable) {
+		snprintf(v->how, sizeof v->how, "stable: %+.2f W an hour, within %.2f",
+			soak.slope_w_per_h, soak.slope_error);
+	} else if (isfinite(soak.stable_in_s)) {
+		view_clock(soak.stable_in_s, clock);
+		snprintf(v->how, sizeof v->how, "drifting %+.2f W an hour; stable in about %s",
+			soak.slope_w_per_h, clock);
+	} else {
+		snprintf(v->how, sizeof v->how, "drifting %+.2f W an hour", soak.slope_w_per_h);
+	}
+}
+
 /* What to do, and how, in words. */
 static void instruct(const struct session *s, struct view *v)
 {
@@ -151,8 +179,7 @@ static void instruct(const struct session *s, struct view *v)
 		v->instruction_role = ROLE_CAUTION;
 		break;
 	case DO_SOAK:
-		SAY("Full line: let it soak, and stay with it");
-		HOW("watch the watts; smoke, smell, hum: !");
+		say_soak(s, v);
 		break;
 	case DO_ABORT:
 		SAY("ABORT: variac to zero, plug out");

@@ -155,7 +155,9 @@ void demo_run_reading(struct demo_run *d, double seconds, double volts, double w
 		at->reading = ev;
 		at->passed = verdict == VERDICT_IN_BAND;
 	}
-	s->points[s->n_points++] = (struct session_point){seconds, volts, watts, verdict};
+	s->points[s->n_points++] = (struct session_point){.seconds = seconds, .volts = volts,
+		.watts = watts, .verdict = verdict, .low = (float)s->band.low,
+		.high = (float)s->band.high, .abort_watts = (float)s->band.abort_watts};
 }
 
 void demo_run_walk(struct demo_run *d, int stage)

@@ -50,6 +50,7 @@ enum instruction {
 
 struct session_point {
 	double seconds, volts, watts;
+	float low, high, abort_watts; /* the band of that moment, for the plot over time */
 	enum verdict verdict;
 };
 

@@ -241,17 +241,15 @@ void plot_time(const struct view *v, struct canvas *c, int row, int col, int row
 	for (size_t i = 0; i < v->n_points; i++) {
 		const struct session_point *q = point_at(v, i);
 		double until = i + 1 < v->n_points ? point_at(v, i + 1)->seconds : v->seconds;
-		struct curve_point at;
 		if (until < left)
 			continue;
 		int from = (int)((q->seconds - left) / span * p.n);
 		int to = (int)((until - left) / span * p.n);
-		bool banded = view_curve_at(v, q->volts, &at);
-		for (int x = from < 0 ? 0 : from; x <= to && x < p.n && banded; x++) {
-			p.dots[x].low = at.low;
-			p.dots[x].high = at.high;
-			p.dots[x].abort_watts = at.abort_watts;
-			most = fmax(most, at.abort_watts);
+		for (int x = from < 0 ? 0 : from; x <= to && x < p.n; x++) {
+			p.dots[x].low = q->low;
+			p.dots[x].high = q->high;
+			p.dots[x].abort_watts = q->abort_watts;
+			most = fmax(most, q->abort_watts);
 		}
 		if (q->seconds < left)
 			continue;
