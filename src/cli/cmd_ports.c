@@ -27,8 +27,8 @@ static const char usage[] =
 	"\n"
 	"A bench file without a port is tried on every port there is. Nothing is written to a\n"
 	"meter but its queries (SCPI: also the setup command of the bench file).\n"
-	"Exit status: 0 done; with --probe, readings came and make sense. 1 there is no port, or\n"
-	"the meter is not right yet. 2 bad usage or input.\n";
+	"Exit status: 0 done; with --probe, readings came and make sense. 1 there is no port,\n"
+	"or the meter is not right yet. 2 bad usage or input.\n";
 
 enum { PORTS_MAX = 64, METERS_MAX = 16, READINGS_SHOWN = 3, EXIT_NOT_YET = 1 };
 
@@ -53,8 +53,8 @@ static int list_ports(void)
 		return EXIT_USAGE;
 	}
 	if (n == 0) {
-		complain("ports: no serial port found; a bridge or another pseudo-terminal is not listed, "
-		         "but can be used by its name");
+		complain("ports: no serial port found; a bridge or another pseudo-terminal is not "
+		         "listed, but can be used by its name");
 		return EXIT_NOT_YET;
 	}
 	for (int i = 0; i < n; i++)
@@ -189,8 +189,8 @@ static int probe(const struct ports_options *o)
 	if (rc < 0)
 		return EXIT_USAGE;
 	if (!bench.has_meter) {
-		complain("ports: nothing to probe with: no [meter] in bench.ini and no --meter, as in "
-		         "--meter modbus:/dev/ttyUSB0,9600,8N1,1");
+		complain("ports: nothing to probe with: no [meter] in bench.ini and no --meter, as "
+		         "in --meter modbus:/dev/ttyUSB0,9600,8N1,1");
 		return EXIT_USAGE;
 	}
 	if (bench.meter.wire.name[0])

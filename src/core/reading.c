@@ -25,7 +25,8 @@ const char *reading_quantity_word(enum reading_quantity q)
 int reading_quantity_from_word(const char *word, size_t n)
 {
 	for (int q = 0; q < READING_QUANTITIES; q++)
-		if (strlen(quantities[q].word) == n && strncasecmp(quantities[q].word, word, n) == 0)
+		if (strlen(quantities[q].word) == n &&
+		    strncasecmp(quantities[q].word, word, n) == 0)
 			return q;
 	return -1;
 }

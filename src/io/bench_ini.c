@@ -86,7 +86,8 @@ static int read_word(const struct ini_entry *e, const char *const *words, size_t
 			return 0;
 		}
 	for (size_t i = 0; i < n && at < sizeof list; i++)
-		at += (size_t)snprintf(list + at, sizeof list - at, "%s%s", i ? ", " : "", words[i]);
+		at += (size_t)snprintf(list + at, sizeof list - at, "%s%s", i ? ", " : "",
+		                       words[i]);
 	return err_set(err, ERR_INPUT, "'%.60s' is none of: %s", e->value, list);
 }
 
@@ -97,7 +98,8 @@ static int read_port(struct bench_reader *r, const struct ini_entry *e, struct e
 	if (strlen(e->value) >= WIRE_NAME_MAX)
 		return err_set(err, ERR_RANGE, "a name of more than %d bytes", WIRE_NAME_MAX - 1);
 	if (e->value[0] != '/')
-		return err_set(err, ERR_INPUT, "a port is named by its whole path, as in /dev/ttyUSB0 or "
+		return err_set(err, ERR_INPUT,
+		               "a port is named by its whole path, as in /dev/ttyUSB0 or "
 		               "/dev/serial/by-id/...");
 	strcpy(r->bench->meter.wire.name, e->value);
 	return 0;
@@ -184,19 +186,23 @@ static int accuracy_term(const struct bench_reader *r, const char *text, bool fi
 		}
 		if (text_same(rest, "of range")) {
 			if (isnan(r->range_watts))
-				return err_set(err, ERR_INPUT, "`%% of range` needs the key range, in watts");
+				return err_set(err, ERR_INPUT,
+				               "`%% of range` needs the key range, in watts");
 			ret->offset_watts += q.value * r->range_watts;
 			return 0;
 		}
-		return err_set(err, ERR_INPUT, "'%.40s': say of what: `of reading` or `of range`", text);
+		return err_set(err, ERR_INPUT, "'%.40s': say of what: `of reading` or `of range`",
+		               text);
 	}
 	for (size_t i = 0; i < COUNT(counts); i++) {
 		if (words_of(text, &words, err) < 0 || words.n != 2 ||
 		    !text_same(words.word[1], counts[i]) ||
-		    num_parse(words.word[0], UNIT_NONE, &q, err) < 0 || q.value < 0 || q.value > 1000)
+		    num_parse(words.word[0], UNIT_NONE, &q, err) < 0 || q.value < 0 ||
+		    q.value > 1000)
 			continue;
 		if (isnan(r->resolution_watts))
-			return err_set(err, ERR_INPUT, "counts need the key resolution, in watts a count");
+			return err_set(err, ERR_INPUT,
+			               "counts need the key resolution, in watts a count");
 		ret->offset_watts += q.value * r->resolution_watts;
 		return 0;
 	}
@@ -226,7 +232,8 @@ static int finish_accuracy(struct bench_reader *r, struct err *err)
 				*plus++ = 0;
 			while (*term == ' ' || *term == '\t')
 				term++;
-			for (n = strlen(term); n > 0 && (term[n - 1] == ' ' || term[n - 1] == '\t'); )
+			for (n = strlen(term);
+			     n > 0 && (term[n - 1] == ' ' || term[n - 1] == '\t');)
 				term[--n] = 0;
 			if (accuracy_term(r, term, first, &a, err) < 0)
 				return -1;
@@ -330,8 +337,10 @@ static int read_quantity(struct bench_reader *r, const struct ini_entry *e, stru
 		return err_set(err, ERR_RANGE, "a label of more than %d characters",
 		               LINE_TEXT_LABEL_MAX - 1);
 	if (strpbrk(copy, " \t"))
-		return err_set(err, ERR_INPUT, "'%.40s' is no label: one word, and ` x SCALE` behind it "
-		               "if the number is not in %s", copy, reading_quantity_word(q));
+		return err_set(err, ERR_INPUT,
+		               "'%.40s' is no label: one word, and ` x SCALE` behind it "
+		               "if the number is not in %s",
+		               copy, reading_quantity_word(q));
 	strcpy(m->text.label[q], copy);
 	m->text.labelled = true;
 	return 0;
@@ -364,8 +373,10 @@ static int read_fields(struct bench_reader *r, const struct ini_entry *e, struct
 			return -1;
 		q = reading_quantity_from_word(items[i], strlen(items[i]));
 		if (q < 0)
-			return err_set(err, ERR_INPUT, "'%.40s' is no field: volts, amps, watts, va, "
-			               "power_factor, hertz, or - for one to pass over", items[i]);
+			return err_set(err, ERR_INPUT,
+			               "'%.40s' is no field: volts, amps, watts, va, "
+			               "power_factor, hertz, or - for one to pass over",
+			               items[i]);
 		for (int k = 0; k < i; k++)
 			if (fields[k] == q)
 				return err_set(err, ERR_INPUT, "%s twice", items[i]);
@@ -491,17 +502,19 @@ static void check_meter(struct bench_reader *r, int section)
 	bool single = false;
 
 	if (!r->mapped)
-		complaints_add(r->c, s->line, s->title, NULL, "nothing says where the readings are: %s",
-		               m->protocol == METER_MODBUS ? "give volts and watts a register"
-		               : m->protocol == METER_SCPI ? "give volts and watts a query"
-		               : "give fields, or volts and watts a label");
+		complaints_add(
+		        r->c, s->line, s->title, NULL, "nothing says where the readings are: %s",
+		        m->protocol == METER_MODBUS ? "give volts and watts a register"
+		        : m->protocol == METER_SCPI ? "give volts and watts a query"
+		                                    : "give fields, or volts and watts a label");
 	for (int q = 0; q < READING_QUANTITIES; q++)
 		single |= m->protocol == METER_SCPI ? m->scpi.query[q][0] != 0
 		        : m->protocol == METER_TEXT && m->text.label[q][0] != 0;
 	if (m->protocol == METER_SCPI && (m->scpi.query_all[0] != 0) != (fields != NULL))
-		complaints_add(r->c, s->line, s->title, NULL,
-		               "query and fields belong together: the one asks, the other says what the "
-		               "answer holds");
+		complaints_add(
+		        r->c, s->line, s->title, NULL,
+		        "query and fields belong together: the one asks, the other says what the "
+		        "answer holds");
 	if (single && (fields || m->scpi.query_all[0]))
 		complaints_add(r->c, s->line, s->title, NULL,
 		               "either fields, or each quantity by itself; not both");
@@ -549,7 +562,8 @@ static void read_meter(struct bench_reader *r, int section)
 		if (!key)
 			ini_unknown_key(r->doc, e, known, COUNT(meter_keys), r->c);
 		else if (!(key->protocols & 1 << p))
-			complaints_add(r->c, e->line, s->title, e->key, "means nothing to a %s meter",
+			complaints_add(r->c, e->line, s->title, e->key,
+			               "means nothing to a %s meter",
 			               meter_protocol_word((enum meter_protocol)p));
 		else if (key->read && key->read(r, e, &err) < 0)
 			complain(r, e, &err);
@@ -713,7 +727,8 @@ int bench_gather(const char *const *meters, size_t n, struct bench_setup *ret,
 				return -1;
 			}
 		} else if (meter_parse_spec(meters[i], &ret->meter, &err) < 0) {
-			complaints_add(c, COMPLAINT_NAMES_FILE, NULL, NULL, "--meter: %s", err.text);
+			complaints_add(c, COMPLAINT_NAMES_FILE, NULL, NULL, "--meter: %s",
+			               err.text);
 			return -1;
 		} else {
 			ret->has_meter = true;
@@ -729,7 +744,9 @@ int bench_find(const char *const *meters, size_t n, struct bench_setup *ret, str
 		return -1;
 	if (!ret->has_meter || ret->meter.wire.name[0])
 		return 0;
-	complaints_add(c, COMPLAINT_WHOLE_FILE, "meter", "port", "is missing, and no --meter names one, "
-	               "as in --meter %s:/dev/ttyUSB0", meter_protocol_word(ret->meter.protocol));
+	complaints_add(c, COMPLAINT_WHOLE_FILE, "meter", "port",
+	               "is missing, and no --meter names one, "
+	               "as in --meter %s:/dev/ttyUSB0",
+	               meter_protocol_word(ret->meter.protocol));
 	return -1;
 }

@@ -50,8 +50,8 @@ int bench_path(char *ret, size_t size, struct err *err);
 /** The bench for a command.  The user's own bench file if there is one (it need not be), then each
  *  of the n --meter arguments in turn: a spec as meter_parse_spec(); the path of another bench
  *  file (it ends in .ini), which takes the place of all that was read before; or `none`: readings
- *  are typed.  A bench that ends up with a meter has a port for it.  ret_text as bench_ini_read(): the
- *  file that counted, if any.  0, or -1 with complaints; c must have been initialised, under
+ *  are typed.  A bench that ends up with a meter has a port for it.  ret_text as bench_ini_read():
+ * the file that counted, if any.  0, or -1 with complaints; c must have been initialised, under
  *  whatever name. */
 int bench_find(const char *const *meters, size_t n, struct bench_setup *ret, struct buf *ret_text,
                struct complaints *c);

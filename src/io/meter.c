@@ -86,7 +86,8 @@ int meter_parse_spec(const char *spec, struct meter_config *config, struct err *
 		protocol = meter_protocol_from_word(word);
 	}
 	if (protocol < 0)
-		return err_set(err, ERR_INPUT, "'%s' is no meter; %s (modbus, scpi or text)", shown, form);
+		return err_set(err, ERR_INPUT, "'%s' is no meter; %s (modbus, scpi or text)", shown,
+		               form);
 	if (config->protocol == (enum meter_protocol)protocol)
 		c = *config;
 	else
@@ -95,7 +96,8 @@ int meter_parse_spec(const char *spec, struct meter_config *config, struct err *
 	if (!next_part(&at, part, sizeof part) || !*part)
 		return err_set(err, ERR_INPUT, "'%s' names no port; %s", shown, form);
 	strcpy(c.wire.name, part);
-	if (*at && next_part(&at, part, sizeof part) && wire_parse_baud(part, &c.wire.baud, err) < 0)
+	if (*at && next_part(&at, part, sizeof part) &&
+	    wire_parse_baud(part, &c.wire.baud, err) < 0)
 		return -1;
 	if (*at && next_part(&at, part, sizeof part) && wire_parse_framing(part, &c.wire, err) < 0)
 		return -1;
@@ -104,13 +106,16 @@ int meter_parse_spec(const char *spec, struct meter_config *config, struct err *
 		            ? strtol(part, NULL, 10) : 0;
 
 		if (protocol != METER_MODBUS)
-			return err_set(err, ERR_INPUT, "'%s': only Modbus meters have a unit address", shown);
+			return err_set(err, ERR_INPUT,
+			               "'%s': only Modbus meters have a unit address", shown);
 		if (unit < 1 || unit > 247)
-			return err_set(err, ERR_INPUT, "'%s': a unit address is a number from 1 to 247", shown);
+			return err_set(err, ERR_INPUT,
+			               "'%s': a unit address is a number from 1 to 247", shown);
 		c.unit = (uint8_t)unit;
 	}
 	if (*at)
-		return err_set(err, ERR_INPUT, "'%s' goes on where nothing is expected; %s", shown, form);
+		return err_set(err, ERR_INPUT, "'%s' goes on where nothing is expected; %s", shown,
+		               form);
 	*config = c;
 	return 0;
 }
@@ -153,7 +158,8 @@ void meter_raw_hex(char raw[READING_RAW_MAX], const uint8_t *bytes, size_t n)
 	size_t at = strlen(raw);
 
 	for (size_t i = 0; i < n && at + 4 < READING_RAW_MAX; i++)
-		at += (size_t)snprintf(raw + at, READING_RAW_MAX - at, at ? " %02x" : "%02x", bytes[i]);
+		at += (size_t)snprintf(raw + at, READING_RAW_MAX - at, at ? " %02x" : "%02x",
+		                       bytes[i]);
 }
 
 void meter_raw_text(char raw[READING_RAW_MAX], const char *text, size_t n)
@@ -425,9 +431,13 @@ void meter_describe(const struct meter *m, int64_t now_ms, char ret[METER_TROUBL
 		unsigned long n;
 		const char *what;
 	} counts[] = {
-		{ c->timeouts, "time-outs" }, { c->crc_errors, "CRC errors" },
-		{ c->exceptions, "exceptions" }, { c->garbled, "garbled" }, { c->resyncs, "resyncs" },
-		{ c->late, "late" }, { c->unplugged, "unplugged" },
+		{ c->timeouts, "time-outs" },
+		{ c->crc_errors, "CRC errors" },
+		{ c->exceptions, "exceptions" },
+		{ c->garbled, "garbled" },
+		{ c->resyncs, "resyncs" },
+		{ c->late, "late" },
+		{ c->unplugged, "unplugged" },
 	};
 	size_t n = (size_t)snprintf(ret, METER_TROUBLE_MAX, "%s", states[m->health.state]);
 
@@ -436,6 +446,6 @@ void meter_describe(const struct meter *m, int64_t now_ms, char ret[METER_TROUBL
 		                      (double)(now_ms - m->health.last_ms) / 1000);
 	for (size_t i = 0; i < sizeof counts / sizeof counts[0]; i++)
 		if (counts[i].n > 0)
-			n += (size_t)snprintf(ret + n, METER_TROUBLE_MAX - n, ", %s %lu", counts[i].what,
-			                      counts[i].n);
+			n += (size_t)snprintf(ret + n, METER_TROUBLE_MAX - n, ", %s %lu",
+			                      counts[i].what, counts[i].n);
 }

@@ -37,13 +37,13 @@ int meter_protocol_from_word(const char *word);
 struct meter_config {
 	enum meter_protocol protocol;
 	struct wire_settings wire;
-	int period_ms;  /* from the start of one reading to the next; 0: as fast as the line allows */
+	int period_ms;  /* from one reading's start to the next one's; 0: as the line allows */
 	int timeout_ms; /* > 0: wait so long for an answer, the time on the line not counted; text
 	                   lines: no line for so long is a time-out */
 	double watch_s; /* for the session: blind after this long without a reading */
 
 	uint8_t unit;   /* Modbus: 1..247 */
-	unsigned span;  /* Modbus: unused registers that may be read along; see modbus_map_blocks() */
+	unsigned span;  /* Modbus: unused registers to be read along; see modbus_map_blocks() */
 	struct modbus_map modbus;
 	struct scpi_map scpi;
 	struct line_text_map text;

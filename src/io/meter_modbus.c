@@ -19,7 +19,8 @@ static int check(const struct meter_config *config, struct err *err)
 	struct modbus_query block[MODBUS_BLOCKS_MAX];
 
 	if (modbus_map_blocks(&config->modbus, config->unit, config->span, block) == 0)
-		return err_set(err, ERR_INPUT, "the Modbus meter has no register to read: give volts and "
+		return err_set(err, ERR_INPUT,
+		               "the Modbus meter has no register to read: give volts and "
 		               "watts a register in the bench file");
 	return 0;
 }
@@ -34,7 +35,8 @@ static int gap_ms(const struct meter *m)
 
 static void start(struct meter *m, int64_t now_ms)
 {
-	m->n_blocks = modbus_map_blocks(&m->config.modbus, m->config.unit, m->config.span, m->block);
+	m->n_blocks = modbus_map_blocks(&m->config.modbus, m->config.unit, m->config.span,
+	                                m->block);
 	m->asking = ASK_IDLE;
 	m->began_ms = now_ms;
 	m->due_ms = now_ms;
@@ -187,7 +189,7 @@ static void heard_unasked(struct meter *m, int64_t now_ms)
 	                                                   m->in, m->n_in, &answer);
 
 	if (verdict == MODBUS_ANSWER || verdict == MODBUS_DOUBLED) {
-		/* then the one before it may have been an old one, too: give up what is under way */
+		/* then the one before it may have been an old one, too: give this reading up */
 		meter_trouble(m, "an answer that nobody asked for");
 		begin(m, now_ms);
 		meter_drain(m, false, now_ms);
@@ -215,7 +217,7 @@ static void heard(struct meter *m, int64_t now_ms)
 		if (m->timed_out && modbus_decode_answer(&m->block[m->question], m->in, m->n_in,
 		                                         &answer) == MODBUS_ANSWER) {
 			meter_be_patient(m);
-			meter_trouble(m, "the answer came after its time-out: waiting %d ms from now on",
+			meter_trouble(m, "the answer came after its time-out: %d ms from now on",
 			              m->health.timeout_ms);
 			m->timed_out = false;
 			meter_drain_heard(m, true, now_ms);

@@ -22,7 +22,8 @@ static int check(const struct meter_config *config, struct err *err)
 	for (int q = 0; q < READING_QUANTITIES; q++)
 		if (config->scpi.query[q][0])
 			return 0;
-	return err_set(err, ERR_INPUT, "the SCPI meter has no query: give volts and watts one in the "
+	return err_set(err, ERR_INPUT,
+	               "the SCPI meter has no query: give volts and watts one in the "
 	               "bench file");
 }
 
@@ -211,7 +212,7 @@ static void heard(struct meter *m, int64_t now_ms)
 		    scpi_decode(&m->config.scpi, quantity_of(m, m->question), line, n, &scratch,
 		                &err) == 0) {
 			meter_be_patient(m);
-			meter_trouble(m, "the answer came after its time-out: waiting %d ms from now on",
+			meter_trouble(m, "the answer came after its time-out: %d ms from now on",
 			              m->health.timeout_ms);
 			m->timed_out = false;
 		}

@@ -15,7 +15,8 @@ static int check(const struct meter_config *config, struct err *err)
 	for (int q = 0; map->labelled && q < READING_QUANTITIES; q++)
 		if (map->label[q][0])
 			return 0;
-	return err_set(err, ERR_INPUT, "the text meter has no field to read: give fields, or labels of "
+	return err_set(err, ERR_INPUT,
+	               "the text meter has no field to read: give fields, or labels of "
 	               "volts and watts, in the bench file");
 }
 

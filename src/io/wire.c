@@ -23,8 +23,10 @@ int wire_parse_framing(const char *text, struct wire_settings *ret, struct err *
 		return 0;
 	}
 	text_show(shown, sizeof shown, text, strlen(text));
-	return err_set(err, ERR_INPUT, "'%s' is no framing; data bits, parity (N, E, O) and stop bits "
-	               "as in 8N1 or 8E1", shown);
+	return err_set(err, ERR_INPUT,
+	               "'%s' is no framing; data bits, parity (N, E, O) and stop bits "
+	               "as in 8N1 or 8E1",
+	               shown);
 }
 
 int wire_parse_baud(const char *text, int *ret, struct err *err)
@@ -66,19 +68,25 @@ int wire_lock(const char *name, struct err *err)
 	if (fd < 0) {
 		switch (errno) {
 		case ENOENT:
-			return err_set(err, ERR_SYSTEM, "there is no port %s; `mainstair ports` lists those "
-			               "there are", shown);
+			return err_set(err, ERR_SYSTEM,
+			               "there is no port %s; `mainstair ports` lists those "
+			               "there are",
+			               shown);
 		case EACCES:
 		case EPERM:
-			return err_set(err, ERR_SYSTEM, "no permission to use %s; is the user in the group "
-			               "that owns it (on Debian: dialout)?", shown);
+			return err_set(err, ERR_SYSTEM,
+			               "no permission to use %s; is the user in the group "
+			               "that owns it (on Debian: dialout)?",
+			               shown);
 		case ENXIO:
 		case ENODEV:
 		case EIO:
-			return err_set(err, ERR_SYSTEM, "%s is there, but nothing is behind it (%s)", shown,
+			return err_set(err, ERR_SYSTEM,
+			               "%s is there, but nothing is behind it (%s)", shown,
 			               strerror(errno));
 		default:
-			return err_set(err, ERR_SYSTEM, "cannot open %s: %s", shown, strerror(errno));
+			return err_set(err, ERR_SYSTEM, "cannot open %s: %s", shown,
+			               strerror(errno));
 		}
 	}
 	if (!isatty(fd)) {
@@ -117,8 +125,10 @@ int wire_open(const struct wire_settings *settings, struct wire **ret, struct er
 	if (!realpath(settings->name, real)) {
 		text_show(shown, sizeof shown, settings->name, strlen(settings->name));
 		if (errno == ENOENT)
-			return err_set(err, ERR_SYSTEM, "there is no port %s; `mainstair ports` lists those "
-			               "there are", shown);
+			return err_set(err, ERR_SYSTEM,
+			               "there is no port %s; `mainstair ports` lists those "
+			               "there are",
+			               shown);
 		return err_set(err, ERR_SYSTEM, "cannot open %s: %s", shown, strerror(errno));
 	}
 	if (strlen(real) >= sizeof resolved.name)

@@ -21,7 +21,7 @@
 enum { WIRE_NAME_MAX = 256, WIRE_TEXT_MAX = 128 };
 
 struct wire_settings {
-	char name[WIRE_NAME_MAX]; /* /dev/ttyUSB0, /dev/serial/by-id/…, a link to a pseudo-terminal */
+	char name[WIRE_NAME_MAX]; /* /dev/ttyUSB0, /dev/serial/by-id/…, a link to either */
 	int baud;
 	int data_bits;  /* 7 or 8 */
 	char parity;    /* 'N', 'E', 'O' */

@@ -24,7 +24,8 @@ int wire_pty_open(const struct wire_settings *settings, struct wire **ret, struc
 	/* fresh ones echo, edit lines and eat 0x11 and 0x13 */
 	cfmakeraw(&t);
 	t.c_cflag |= CLOCAL | CREAD;
-	if (tcsetattr(fd, TCSANOW, &t) < 0 || wire_tidy(fd, false) < 0 || tcflush(fd, TCIOFLUSH) < 0)
+	if (tcsetattr(fd, TCSANOW, &t) < 0 || wire_tidy(fd, false) < 0 ||
+	    tcflush(fd, TCIOFLUSH) < 0)
 		goto fail;
 	w = wire_adopt(fd);
 	if (!w) {

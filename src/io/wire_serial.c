@@ -23,7 +23,7 @@ static void close_port(void *end)
 	sp_free_port(end);
 }
 
-/* In words: the library's four ways to refuse, the system's own text for the one it has text for. */
+/* The library's ways to refuse in words; for one of them the system has its own. */
 static int refused(struct err *err, enum err_code code, enum sp_return rc, const char *name,
                    const char *what)
 {
@@ -79,7 +79,8 @@ int wire_serial_open(const struct wire_settings *settings, struct wire **ret, st
 	}
 	rc = sp_get_port_by_name(settings->name, &port);
 	if (rc != SP_OK) {
-		refused(err, ERR_SYSTEM, rc, settings->name, "the system knows no such serial port");
+		refused(err, ERR_SYSTEM, rc, settings->name,
+		        "the system knows no such serial port");
 		goto fail;
 	}
 	rc = sp_open(port, SP_MODE_READ_WRITE);
@@ -147,13 +148,13 @@ int wire_ports(struct wire_port *ret, size_t max, struct err *err)
 		const char *text = sp_get_port_description(list[i]);
 		struct wire_port *port = &ret[n];
 
-		if (!name || strlen(name) >= sizeof port->name)
+		if (!name || !strchr(name, '/') || strlen(name) >= sizeof port->name)
 			continue;
 		strcpy(port->name, name);
 		text_show(port->description, sizeof port->description, text ? text : "",
 		          text ? strlen(text) : 0);
 		/* the library falls back to the bare name, which says nothing */
-		if (strcmp(port->description, strrchr(name, '/') ? strrchr(name, '/') + 1 : name) == 0)
+		if (strcmp(port->description, strrchr(name, '/') + 1) == 0)
 			port->description[0] = 0;
 		find_by_id(name, port->by_id);
 		n++;

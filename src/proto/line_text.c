@@ -74,7 +74,8 @@ static double unit_factor(enum reading_quantity q, const char *text, size_t n)
 		if (skip > n || memcmp(text, prefixes[i].text, skip) != 0)
 			continue;
 		for (const char *const *name = names[q]; *name; name++)
-			if (strlen(*name) == n - skip && strncasecmp(text + skip, *name, n - skip) == 0)
+			if (strlen(*name) == n - skip &&
+			    strncasecmp(text + skip, *name, n - skip) == 0)
 				return prefixes[i].factor;
 	}
 	return 0;
@@ -180,8 +181,9 @@ static enum line_text_verdict take_check_sum(const char **line, size_t *n,
 		return garbled(ret_why, "no check sum (*HH) at the end of the line");
 	*n -= 3;
 	if (check_sum(*line, *n) != high * 16 + low) {
-		(void)snprintf(ret_why, READING_WHY_MAX, "wrong check sum: %X%X told, %02X computed",
-		               (unsigned)high, (unsigned)low, (unsigned)check_sum(*line, *n));
+		(void)snprintf(ret_why, READING_WHY_MAX,
+		               "wrong check sum: %X%X told, %02X computed", (unsigned)high,
+		               (unsigned)low, (unsigned)check_sum(*line, *n));
 		return LINE_TEXT_BAD_SUM;
 	}
 	if (*n > 0 && **line == '$') {
@@ -208,8 +210,8 @@ static enum line_text_verdict decode_ordered(const struct line_text_map *map, co
 		q = (enum reading_quantity)map->fields[count];
 		if (!parse_value(map, q, field, n_field, &value)) {
 			show(field, n_field, shown);
-			return garbled(ret_why, "field %zu: '%s' is no value of %s", count + 1, shown,
-			               reading_quantity_word(q));
+			return garbled(ret_why, "field %zu: '%s' is no value of %s", count + 1,
+			               shown, reading_quantity_word(q));
 		}
 		reading_set(r, q, value);
 	}
@@ -233,7 +235,8 @@ static enum line_text_verdict decode_labelled(const struct line_text_map *map, c
 			const char *rest = field + n_label;
 			size_t n_rest;
 
-			if (n_label == 0 || n_field <= n_label || memcmp(field, map->label[q], n_label) != 0)
+			if (n_label == 0 || n_field <= n_label ||
+			    memcmp(field, map->label[q], n_label) != 0)
 				continue;
 			n_rest = n_field - n_label;
 			trim(&rest, &n_rest);

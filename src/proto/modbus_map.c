@@ -21,7 +21,10 @@ const struct modbus_map modbus_map_default = { {
 #undef OWN
 
 static const char *const order_words[] = {
-	[MODBUS_ABCD] = "abcd", [MODBUS_CDAB] = "cdab", [MODBUS_BADC] = "badc", [MODBUS_DCBA] = "dcba",
+	[MODBUS_ABCD] = "abcd",
+	[MODBUS_CDAB] = "cdab",
+	[MODBUS_BADC] = "badc",
+	[MODBUS_DCBA] = "dcba",
 };
 static const char *const type_words[] = {
 	[MODBUS_U16] = "u16", [MODBUS_S16] = "s16", [MODBUS_U32] = "u32", [MODBUS_S32] = "s32",
@@ -58,7 +61,8 @@ static int parse_address(const char *word, unsigned first_register, unsigned reg
 	if (*digits == 0 || strspn(digits, hex ? "0123456789abcdefABCDEF" : "0123456789") !=
 	                            strlen(digits) || strlen(digits) > 6)
 		return err_set(err, ERR_INPUT,
-		               "'%s' is no register address; a decimal number or 0x and hex digits", word);
+		               "'%s' is no register address; a decimal number or 0x and hex digits",
+		               word);
 	n = strtoul(digits, NULL, hex ? 16 : 10);
 	if (n < first_register || n - first_register + registers > 65536)
 		return err_set(err, ERR_INPUT, "register address %s is outside %u..%u", word,
@@ -80,14 +84,18 @@ int modbus_register_parse(const char *text, unsigned first_register, struct modb
 	else if (strcasecmp(kind, "holding") == 0)
 		reg.function = MODBUS_READ_HOLDING;
 	else
-		return err_set(err, ERR_INPUT, "'%s': a register line begins with input or holding, "
-		               "as in: input 0x0000 float32 abcd x 1", kind);
+		return err_set(err, ERR_INPUT,
+		               "'%s': a register line begins with input or holding, "
+		               "as in: input 0x0000 float32 abcd x 1",
+		               kind);
 	next_word(&text, address);
 	next_word(&text, word);
 	i = look_up(word, type_words, TYPES);
 	if (i < 0)
-		return err_set(err, ERR_INPUT, "'%s' is no register type; one of u16, s16, u32, s32, "
-		               "float32", word);
+		return err_set(err, ERR_INPUT,
+		               "'%s' is no register type; one of u16, s16, u32, s32, "
+		               "float32",
+		               word);
 	reg.type = (enum modbus_type)i;
 	if (parse_address(address, first_register, (unsigned)modbus_type_registers(reg.type),
 	                  &reg.address, err) < 0)
@@ -109,13 +117,17 @@ int modbus_register_parse(const char *text, unsigned first_register, struct modb
 		}
 		if (scpi_parse_number(number, strlen(number), &reg.scale) != SCPI_NUMBER ||
 		    !(fabs(reg.scale) >= 1e-9 && fabs(reg.scale) <= 1e9))
-			return err_set(err, ERR_INPUT, "'%s' is no scale; a number between 1e-9 and 1e9 "
-			               "with a decimal point, as in: x 0.1", number);
+			return err_set(err, ERR_INPUT,
+			               "'%s' is no scale; a number between 1e-9 and 1e9 "
+			               "with a decimal point, as in: x 0.1",
+			               number);
 		next_word(&text, word);
 	}
 	if (word[0])
-		return err_set(err, ERR_INPUT, "'%s' was not expected; after the type may stand a word "
-		               "order (abcd, cdab, badc, dcba) and x SCALE", word);
+		return err_set(err, ERR_INPUT,
+		               "'%s' was not expected; after the type may stand a word "
+		               "order (abcd, cdab, badc, dcba) and x SCALE",
+		               word);
 	*ret = reg;
 	return 0;
 }
@@ -154,8 +166,9 @@ size_t modbus_map_blocks(const struct modbus_map *map, uint8_t unit, unsigned sp
 			if (end - last->address > last->count)
 				last->count = (uint16_t)(end - last->address);
 		} else {
-			ret[n_blocks++] = (struct modbus_query){ unit, sorted[i]->function,
-				sorted[i]->address, (uint16_t)modbus_type_registers(sorted[i]->type) };
+			ret[n_blocks++] = (struct modbus_query){
+			        unit, sorted[i]->function, sorted[i]->address,
+			        (uint16_t)modbus_type_registers(sorted[i]->type)};
 		}
 	}
 	return n_blocks;
@@ -166,7 +179,7 @@ static bool lies_in(const struct modbus_register *reg, unsigned first, unsigned 
 	return reg->present && reg->address >= first && end_of(reg) <= first + count;
 }
 
-/* A float of single precision as the decimal number that was meant: 26.9, not 26.899999618530273. */
+/* A float of single precision as the decimal number that was meant: 26.9, not 26.89999961853. */
 static double as_meant(double value)
 {
 	char digits[32];
@@ -193,7 +206,8 @@ void modbus_map_read(const struct modbus_map *map, const struct modbus_query *bl
 
 		if (reg->function != block->function || !lies_in(reg, block->address, block->count))
 			continue;
-		value = modbus_get(registers + (reg->address - block->address), reg->type, reg->order);
+		value = modbus_get(registers + (reg->address - block->address), reg->type,
+		                   reg->order);
 		if (reg->type == MODBUS_F32)
 			value = as_meant(value);
 		reading_set(r, (enum reading_quantity)q, reg->scale * value);
@@ -241,11 +255,13 @@ static int absurd_under(const struct modbus_map *map, const struct modbus_query 
 	for (int q = 0; q < READING_QUANTITIES; q++) {
 		const struct modbus_register *reg = &map->at[q];
 
-		if (reg->function == block->function && lies_in(reg, block->address, block->count) &&
-		    !plausible((enum reading_quantity)q, reg->scale *
-		               modbus_get(registers + (reg->address - block->address), reg->type,
-		                          order < 0 ? reg->order : (enum modbus_order)order)))
-			n++;
+		double value;
+
+		if (reg->function != block->function || !lies_in(reg, block->address, block->count))
+			continue;
+		value = reg->scale * modbus_get(registers + (reg->address - block->address), reg->type,
+		                                order < 0 ? reg->order : (enum modbus_order)order);
+		n += !plausible((enum reading_quantity)q, value);
 	}
 	return n;
 }
@@ -265,7 +281,8 @@ void modbus_map_suspect(const struct modbus_map *map, const struct modbus_query 
 		}
 	}
 	if (best >= 0 && best_absurd == 0)
-		(void)snprintf(ret, READING_WHY_MAX, "absurd values, but plausible ones in word order "
-		               "%s: try %s in the register lines", order_words[best],
-		               order_words[best]);
+		(void)snprintf(ret, READING_WHY_MAX,
+		               "absurd values, but plausible ones in word order "
+		               "%s: try %s in the register lines",
+		               order_words[best], order_words[best]);
 }

@@ -33,7 +33,8 @@ const struct scpi_command scpi_commands_default[] = {
 	{ "MEASure:POWer:AC:PFACtor?", READING_POWER_FACTOR, SCPI_NR2, 3 },
 	{ "MEASure:FREQuency?", READING_HERTZ, SCPI_NR2, 2 },
 };
-const size_t scpi_n_commands_default = sizeof scpi_commands_default / sizeof scpi_commands_default[0];
+const size_t scpi_n_commands_default =
+	sizeof scpi_commands_default / sizeof scpi_commands_default[0];
 
 static void trim(const char **text, size_t *n)
 {

@@ -4,8 +4,8 @@
  *
  *   bench_latency PROGRAM PROFILE SLOW_SYNC.so
  *
- * Wanted: 5 ms at the median, 20 ms at the 99th percentile, the abort prompt included, and also on a
- * disk that takes 100 ms to sync; under 1 % of a core.
+ * Wanted: 5 ms at the median, 20 ms at the 99th percentile, the abort prompt included, and also on
+ * a disk that takes 100 ms to sync; under 1 % of a core.
  */
 #include <fcntl.h>
 #include <poll.h>

@@ -130,8 +130,8 @@ int main(void)
 	printf("9600 8N1, function 4, %d registers, %d polls each\n", REGISTERS, POLLS);
 	printf("the wire allows            %6.2f polls/s (two silences), %.2f (one)\n", two_gaps,
 	       one_gap);
-	printf("mainstair                  %6.2f polls/s: %.1f %%, %.1f %%; %.2f %% of a core\n", mine,
-	       100 * mine / two_gaps, 100 * mine / one_gap, 100 * share);
+	printf("mainstair                  %6.2f polls/s: %.1f %%, %.1f %%; %.2f %% of a core\n",
+	       mine, 100 * mine / two_gaps, 100 * mine / one_gap, 100 * share);
 	printf("libmodbus (no silence)     %6.2f polls/s: %.1f %%, %.1f %%\n", its,
 	       100 * its / two_gaps, 100 * its / one_gap);
 	modbus_peer_end(peer);

@@ -40,7 +40,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	if (rc < 0 || !bench.has_meter)
 		return 0;
 	MUST(isfinite(bench.meter.accuracy.offset_watts) && bench.meter.accuracy.offset_watts >= 0);
-	MUST(isfinite(bench.meter.accuracy.reading_share) && bench.meter.accuracy.reading_share >= 0);
+	MUST(isfinite(bench.meter.accuracy.reading_share) &&
+	     bench.meter.accuracy.reading_share >= 0);
 	MUST(bench.meter.timeout_ms > 0 && bench.meter.period_ms >= 0);
 	m = meter_open(&bench.meter, never, 0, &err);
 	MUST(m != NULL);

@@ -1,5 +1,5 @@
-/* Any bytes as lines from a meter: never a crash, the same lines wherever the stream is cut, and only
- * finite numbers out of them. */
+/* Any bytes as lines from a meter: never a crash, the same lines wherever the stream is cut, and
+ * only finite numbers out of them. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>

@@ -57,7 +57,8 @@ static void slave(uint8_t unit, const uint8_t *bytes, size_t n)
 
 	/* quiet at the end: whatever was heard is done with in so many steps at most */
 	for (size_t steps = 0; n > 0; steps++) {
-		enum modbus_slave_verdict v = modbus_slave_take(unit, bytes, n, true, &query, &used);
+		enum modbus_slave_verdict v =
+		        modbus_slave_take(unit, bytes, n, true, &query, &used);
 
 		MUST(steps < 10000 && v != MODBUS_SLAVE_MORE && used > 0 && used <= n);
 		if (v == MODBUS_SLAVE_SERVE) {

@@ -14,7 +14,7 @@ enum {
 	PEER_CDAB = 10, /* the same in the other orders */
 	PEER_BADC = 20,
 	PEER_DCBA = 30,
-	PEER_HOLDING_VOLTS = 0, /* holding registers: tenths of a volt, milliamps, tenths of a watt */
+	PEER_HOLDING_VOLTS = 0, /* holding: tenths of a volt, milliamps, tenths of a watt */
 	PEER_REGISTERS = 40
 };
 #define PEER_VOLTS 117.25f

@@ -126,18 +126,24 @@ Test(modbus_interop, wrong_order_is_suspected)
 	meter_close(m);
 }
 
+static void at(struct modbus_map *map, enum reading_quantity q, const char *text)
+{
+	struct err err;
+
+	cr_assert(modbus_register_parse(text, 0, &map->at[q], &err) == 0);
+}
+
 Test(modbus_interop, holding_integers_and_an_address_that_is_not_there)
 {
 	struct modbus_map map = { 0 };
 	struct meter *m;
 	struct reading r;
-	struct err err;
 
 	peer = modbus_peer_start(cable.b.slave, 9600, 17);
-	cr_assert(modbus_register_parse("holding 0 u16 x 0.1", 0, &map.at[READING_VOLTS], &err) == 0);
-	cr_assert(modbus_register_parse("holding 1 u16 x 0.001", 0, &map.at[READING_AMPS], &err) == 0);
-	cr_assert(modbus_register_parse("holding 2 s16 x 0.1", 0, &map.at[READING_WATTS], &err) == 0);
-	cr_assert(modbus_register_parse("holding 400 u16", 0, &map.at[READING_HERTZ], &err) == 0);
+	at(&map, READING_VOLTS, "holding 0 u16 x 0.1");
+	at(&map, READING_AMPS, "holding 1 u16 x 0.001");
+	at(&map, READING_WATTS, "holding 2 s16 x 0.1");
+	at(&map, READING_HERTZ, "holding 400 u16");
 	m = open_meter(&map, true, 17);
 	cr_assert(run(m, 2, 10000, &r) >= 2, "%s", meter_health(m)->trouble);
 	cr_assert(fabs(reading_get(&r, READING_VOLTS) - 117.2) < 1e-9);

@@ -121,7 +121,8 @@ Test(run_meter, readings_flow_in_beside_typed_ones)
 {
 	start_text();
 	cr_assert(say_until("20.0,0.052,1.03\r\n", "20.0 V 1.03 W"));
-	cr_assert(say_until("35.0,0.075,2.61\r\n", "35.0 V 2.61 W")); /* the stage follows the volts */
+	/* the stage follows the volts */
+	cr_assert(say_until("35.0,0.075,2.61\r\n", "35.0 V 2.61 W"));
 	vt_type(&v, "35 2.62\r");
 	cr_assert(vt_wait(&v, "35.0 V 2.62 W", SOON));
 	quit();
@@ -166,7 +167,8 @@ Test(run_meter, impossible_values_are_recorded_raw)
 {
 	start_text();
 	cr_assert(say_until("20.0,0.052,1.03\r\n", "20.0 V 1.03 W"));
-	say("900,0.052,1.03\r\n20.0,0.052,-7\r\n20.0,0.052,nan\r\nOL,0.052,1.03\r\n20.0,0.01,55\r\n");
+	say("900,0.052,1.03\r\n20.0,0.052,-7\r\n20.0,0.052,nan\r\n");
+	say("OL,0.052,1.03\r\n20.0,0.01,55\r\n");
 	cr_assert(say_until("20.0,0.052,1.04\r\n", "20.0 V 1.04 W"));
 	quit();
 	cr_assert(recorded(EVENT_IMPOSSIBLE, "raw: 900,0.052,1.03") == 1);

@@ -254,7 +254,7 @@ static void modbus_device(int fd, int64_t now_ms)
 			device.heard[random_below(8)] ^= 4;
 		if (modbus_slave_take(1, device.heard, device.n_heard, true, &query, &used) ==
 		    MODBUS_SLAVE_SERVE) {
-			device.n_out = 0; /* half duplex: who asks again hears no more of the last */
+			device.n_out = 0; /* who asks again hears no more of the last */
 			fate = draw_fate();
 			if (random_below(100) == 0) {
 				n = modbus_encode_exception(1, query.function, MODBUS_BUSY, out);
@@ -359,7 +359,8 @@ static void scpi_device(int fd, int64_t now_ms)
 			(void)answer((const uint8_t *)"0,\"No error\"\n", 13, FATE_WHOLE, 2, false);
 		} else if (q >= 0) {
 			device.id += q == READING_VOLTS;
-			snprintf(text, sizeof text, "%u\n", q == READING_VOLTS ? 100 + device.id % 100
+			snprintf(text, sizeof text, "%u\n",
+			         q == READING_VOLTS ? 100 + device.id % 100
 			         : q == READING_AMPS ? 1000 : device.id % 100000);
 			worth = answer((uint8_t *)text, strlen(text), draw_fate(),
 			               1 + (int)random_below(10), false);
@@ -415,12 +416,12 @@ static int soak(enum meter_protocol protocol, fake_device *play, long seconds)
 	for (size_t i = 0; i + 1 < n_expected; i++)
 		lost += expected[(first_expected + i) % EXPECT_MAX].worth == WHOLE;
 	const struct meter_counters *c = &meter_health(m)->count;
-	printf("%s: %ld s, %lu readings of %lu whole answers, %lu late, %lu spoilt; lost %lu, made up %lu; "
-	       "time-outs %lu, CRC %lu, exceptions %lu, garbled %lu, resyncs %lu, late %lu, "
-	       "unplugged %lu; memory %+ld bytes\n", meter_protocol_word(protocol), seconds,
-	       n_readings, n_good, n_late, n_bad, lost, made_up, c->timeouts, c->crc_errors, c->exceptions,
-	       c->garbled, c->resyncs, c->late, c->unplugged,
-	       (long)after.uordblks - (long)before.uordblks);
+	printf("%s: %ld s, %lu readings of %lu whole answers, %lu late, %lu spoilt; ",
+	       meter_protocol_word(protocol), seconds, n_readings, n_good, n_late, n_bad);
+	printf("lost %lu, made up %lu; time-outs %lu, CRC %lu, exceptions %lu, garbled %lu, ", lost,
+	       made_up, c->timeouts, c->crc_errors, c->exceptions, c->garbled);
+	printf("resyncs %lu, late %lu, unplugged %lu; memory %+ld bytes\n", c->resyncs, c->late,
+	       c->unplugged, (long)after.uordblks - (long)before.uordblks);
 	/* a wire is allocated anew at every plugging in; nothing else may grow */
 	bool grown = after.uordblks > before.uordblks + 256;
 	meter_close(m);

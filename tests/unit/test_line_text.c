@@ -158,7 +158,8 @@ Test(line_text, scale_comma_and_skipped_fields)
 	struct reading r;
 	char why[READING_WHY_MAX];
 
-	cr_assert(decode(&map, "12:00:01;0,0269;95%;1172", &r, why) == LINE_TEXT_READING, "%s", why);
+	cr_assert(decode(&map, "12:00:01;0,0269;95%;1172", &r, why) == LINE_TEXT_READING, "%s",
+	          why);
 	cr_assert(fabs(reading_get(&r, READING_WATTS) - 26.9) < 1e-9);
 	cr_assert(fabs(reading_get(&r, READING_POWER_FACTOR) - 0.95) < 1e-9);
 	cr_assert(fabs(reading_get(&r, READING_VOLTS) - 117.2) < 1e-9);
@@ -260,13 +261,14 @@ static const char *stream(const char *text, size_t n, size_t step)
 
 	for (size_t at = 0; at < n; ) {
 		size_t piece = n - at < step ? n - at : step, used;
-		enum line_text_event e = line_text_take(&s, (const uint8_t *)text + at, piece, &used);
+		enum line_text_event e =
+		        line_text_take(&s, (const uint8_t *)text + at, piece, &used);
 
 		cr_assert(used > 0 && used <= piece);
 		at += used;
 		if (e == LINE_TEXT_LINE && s.n > 0)
-			n_out += (size_t)snprintf(out + n_out, sizeof out - n_out, "%.*s|", (int)s.n,
-			                          s.line);
+			n_out += (size_t)snprintf(out + n_out, sizeof out - n_out, "%.*s|",
+			                          (int)s.n, s.line);
 		else if (e == LINE_TEXT_LOST)
 			n_out += (size_t)snprintf(out + n_out, sizeof out - n_out, "!");
 	}

@@ -105,7 +105,8 @@ static void slave_answer(int fd, const struct modbus_query *query)
 	if (slave.refuse)
 		n = modbus_encode_exception(query->unit, query->function, slave.refuse, out);
 	else if (slave.refuse_from && query->address >= slave.refuse_from)
-		n = modbus_encode_exception(query->unit, query->function, MODBUS_ILLEGAL_ADDRESS, out);
+		n = modbus_encode_exception(query->unit, query->function, MODBUS_ILLEGAL_ADDRESS,
+		                            out);
 	else
 		n = modbus_serve(query, &bank, out);
 	if (slave.spoil > 0) {
@@ -595,18 +596,22 @@ Test(meter, bad_specs)
 	static const struct {
 		const char *spec, *expect;
 	} rows[] = {
-		{ "", "is no meter" }, { "modbus", "is no meter" }, { "/dev/ttyUSB0", "is no meter" },
-		{ "canbus:/dev/ttyUSB0", "is no meter" }, { ":/dev/ttyUSB0", "is no meter" },
-		{ "modbus:", "names no port" }, { "modbus:,9600", "names no port" },
-		{ "modbus:/dev/ttyUSB0,fast", "no baud rate" },
-		{ "modbus:/dev/ttyUSB0,0", "no baud rate" },
-		{ "modbus:/dev/ttyUSB0,99999999999", "no baud rate" },
-		{ "modbus:/dev/ttyUSB0,9600,9N1", "no framing" },
-		{ "modbus:/dev/ttyUSB0,9600,8N1,0", "1 to 247" },
-		{ "modbus:/dev/ttyUSB0,9600,8N1,248", "1 to 247" },
-		{ "modbus:/dev/ttyUSB0,9600,8N1,1,2", "goes on" },
-		{ "text:/dev/ttyUSB0,9600,8N1,1", "only Modbus" },
-		{ "modbus:/dev/\x1b[2J,x", "no baud rate" },
+	        {"", "is no meter"},
+	        {"modbus", "is no meter"},
+	        {"/dev/ttyUSB0", "is no meter"},
+	        {"canbus:/dev/ttyUSB0", "is no meter"},
+	        {":/dev/ttyUSB0", "is no meter"},
+	        {"modbus:", "names no port"},
+	        {"modbus:,9600", "names no port"},
+	        {"modbus:/dev/ttyUSB0,fast", "no baud rate"},
+	        {"modbus:/dev/ttyUSB0,0", "no baud rate"},
+	        {"modbus:/dev/ttyUSB0,99999999999", "no baud rate"},
+	        {"modbus:/dev/ttyUSB0,9600,9N1", "no framing"},
+	        {"modbus:/dev/ttyUSB0,9600,8N1,0", "1 to 247"},
+	        {"modbus:/dev/ttyUSB0,9600,8N1,248", "1 to 247"},
+	        {"modbus:/dev/ttyUSB0,9600,8N1,1,2", "goes on"},
+	        {"text:/dev/ttyUSB0,9600,8N1,1", "only Modbus"},
+	        {"modbus:/dev/\x1b[2J,x", "no baud rate"},
 	};
 
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {

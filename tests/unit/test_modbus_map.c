@@ -59,7 +59,8 @@ Test(modbus_map, bad_lines_say_what_is_wrong)
 		struct modbus_register r = { .address = 4711 };
 		struct err err = { 0 };
 
-		cr_assert(modbus_register_parse(rows[i].text, 0, &r, &err) == -1, "%s", rows[i].text);
+		cr_assert(modbus_register_parse(rows[i].text, 0, &r, &err) == -1, "%s",
+		          rows[i].text);
 		cr_assert(strstr(err.text, rows[i].expect), "%s: %s", rows[i].text, err.text);
 		cr_assert(r.address == 4711);
 	}
@@ -106,8 +107,9 @@ Test(modbus_map, write_and_read_back)
 	struct modbus_query block[MODBUS_BLOCKS_MAX];
 	struct reading told, got;
 
-	map.at[READING_AMPS] = (struct modbus_register){ true, 4, 2, MODBUS_U16, MODBUS_BADC, 0.001 };
-	map.at[READING_WATTS] = (struct modbus_register){ true, 4, 4, MODBUS_S32, MODBUS_CDAB, -0.01 };
+	map.at[READING_AMPS] = (struct modbus_register){true, 4, 2, MODBUS_U16, MODBUS_BADC, 0.001};
+	map.at[READING_WATTS] =
+	        (struct modbus_register){true, 4, 4, MODBUS_S32, MODBUS_CDAB, -0.01};
 	reading_clear(&told);
 	reading_set(&told, READING_VOLTS, 117.5);
 	reading_set(&told, READING_AMPS, 0.241);
@@ -126,7 +128,8 @@ Test(modbus_map, write_and_read_back)
 
 Test(modbus_map, floats_as_they_were_meant)
 {
-	static const double values[] = { 26.9, 117.2, 0.0241, 230.2, 1e-5, 12345.67, 0, -3.3, 8388609 };
+	static const double values[] = {26.9,     117.2, 0.0241, 230.2,  1e-5,
+	                                12345.67, 0,     -3.3,   8388609};
 	struct modbus_query block = { 1, MODBUS_READ_INPUT, 0, 2 };
 
 	for (size_t i = 0; i < sizeof values / sizeof values[0]; i++) {

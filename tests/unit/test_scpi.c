@@ -23,13 +23,22 @@ Test(scpi, numbers)
 		const char *text;
 		double value;
 	} rows[] = {
-		{ "273", 273 }, { "0.273", 0.273 }, { ".273", 0.273 }, { "2.73E+2", 273 }, /* [nr] */
-		{ "+273", 273 }, { "-12", -12 }, { "5.", 5 }, { "2.73e2", 273 }, { "0", 0 },
-		{ "+1.17214530E+02", 117.21453 }, { "-1.00000000E-03", -0.001 }, /* [form] */
-		{ "12345678901234567", 12345678901234567.0 },                   /* [nan] NR1 length */
-		{ "-1.23456789012345E+100", -INFINITY },                         /* beyond 9.9E37 */
-		{ "  117.2\t", 117.2 }, { "\r117.2\r", 117.2 },
-		{ "9.89E36", 9.89e36 },
+	        {"273", 273},
+	        {"0.273", 0.273},
+	        {".273", 0.273},
+	        {"2.73E+2", 273}, /* [nr] */
+	        {"+273", 273},
+	        {"-12", -12},
+	        {"5.", 5},
+	        {"2.73e2", 273},
+	        {"0", 0},
+	        {"+1.17214530E+02", 117.21453},
+	        {"-1.00000000E-03", -0.001},                /* [form] */
+	        {"12345678901234567", 12345678901234567.0}, /* [nan] NR1 length */
+	        {"-1.23456789012345E+100", -INFINITY},      /* beyond 9.9E37 */
+	        {"  117.2\t", 117.2},
+	        {"\r117.2\r", 117.2},
+	        {"9.89E36", 9.89e36},
 	};
 
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
@@ -325,7 +334,8 @@ Test(scpi, master_and_device_agree, .init = device_init)
 
 		snprintf(query, sizeof query, "%s\n", scpi_map_default.query[q]);
 		answer = ask(query);
-		cr_assert(scpi_line((const uint8_t *)answer, strlen(answer), &text) == strlen(answer));
+		cr_assert(scpi_line((const uint8_t *)answer, strlen(answer), &text) ==
+		          strlen(answer));
 		cr_assert(scpi_decode(&scpi_map_default, q, answer, text, &got, &err) == 0);
 		cr_assert(fabs(reading_get(&got, (enum reading_quantity)q) -
 		               reading_get(&now, (enum reading_quantity)q)) < 1e-4);

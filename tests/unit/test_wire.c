@@ -254,7 +254,8 @@ Test(wire, refusals_say_what_to_do)
 	struct err err;
 
 	cr_assert(wire_open(&s, &w, &err) == -1 && err.code == ERR_SYSTEM);
-	cr_assert_str_eq(err.text, "there is no port /dev/ttyNOTHERE; `mainstair ports` lists those "
+	cr_assert_str_eq(err.text,
+	                 "there is no port /dev/ttyNOTHERE; `mainstair ports` lists those "
 	                 "there are");
 	s = settings("/dev/null");
 	cr_assert(wire_open(&s, &w, &err) == -1);
@@ -277,13 +278,14 @@ Test(wire, framing_and_baud)
 
 	cr_assert(wire_parse_framing("8N1", &s, &err) == 0 && wire_bits(&s) == 10);
 	cr_assert(wire_ms(&s, 96) == 100);
-	cr_assert(wire_parse_framing("8e1", &s, &err) == 0 && s.parity == 'E' && wire_bits(&s) == 11);
+	cr_assert(wire_parse_framing("8e1", &s, &err) == 0 && s.parity == 'E' &&
+	          wire_bits(&s) == 11);
 	cr_assert(wire_parse_framing("7O2", &s, &err) == 0 && s.data_bits == 7 && s.stop_bits == 2);
 	static const char *const bad[] = { "", "8N", "8N11", "9N1", "8X1", "8N3", "N81", "8 1" };
 	for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
 		cr_assert(wire_parse_framing(bad[i], &s, &err) == -1, "%s", bad[i]);
 	cr_assert(wire_parse_baud("9601", &baud, &err) == 0 && baud == 9601);
-	static const char *const bad_baud[] = { "", "0", "49", "4000001", "-9600", "9.6k", "9600 " };
+	static const char *const bad_baud[] = {"", "0", "49", "4000001", "-9600", "9.6k", "9600 "};
 	for (size_t i = 0; i < sizeof bad_baud / sizeof bad_baud[0]; i++)
 		cr_assert(wire_parse_baud(bad_baud[i], &baud, &err) == -1, "%s", bad_baud[i]);
 }

@@ -68,8 +68,9 @@ struct modbus_answer {
 /** Judge what has come in since the query went out.  The frame may stand behind the echo of
  *  the request or behind noise; every place is tried.  Length is known from the header, so
  *  gaps between bytes (USB adapters make them) do not matter here.  MODBUS_BAD_CRC and
- *  MODBUS_FOREIGN may still change with more bytes: believe them only once the line is quiet.  *ret is filled for MODBUS_ANSWER (registers, skipped, trailing)
- *  and MODBUS_EXCEPTION (exception, skipped, trailing) and untouched otherwise. */
+ *  MODBUS_FOREIGN may still change with more bytes: believe them only once the line is quiet.
+ *  *ret is filled for MODBUS_ANSWER (registers, skipped, trailing) and MODBUS_EXCEPTION
+ *  (exception, skipped, trailing) and untouched otherwise. */
 enum modbus_verdict modbus_decode_answer(const struct modbus_query *query, const uint8_t *bytes,
                                          size_t n, struct modbus_answer *ret);
 

@@ -44,7 +44,7 @@ size_t scpi_format_number(char out[32], double value, enum scpi_form form, int d
 /* What to ask.  Either one query a quantity, or one query whose answer has several fields. */
 struct scpi_map {
 	char query[READING_QUANTITIES][SCPI_QUERY_MAX]; /* "": not asked */
-	double scale[READING_QUANTITIES];  /* V, A, W, … = number * scale; applies to fields too */
+	double scale[READING_QUANTITIES]; /* V, A, W, … = number * scale; applies to fields too */
 	char query_all[SCPI_QUERY_MAX];    /* "": none */
 	int fields[SCPI_FIELDS_MAX];       /* of query_all: enum reading_quantity, or -1 to skip */
 	size_t n_fields;
