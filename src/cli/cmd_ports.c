@@ -15,8 +15,9 @@
 static const char usage[] =
 	"usage: mainstair ports [--probe [--meter SPEC]... [--seconds N]]\n"
 	"\n"
-	"The serial ports of this machine. With --probe: ask the meter of the bench file for a few\n"
-	"readings, show them with the bytes they came in, and say in plain words what is wrong.\n"
+	"The serial ports of this machine. With --probe: ask the meter of the bench file for a\n"
+	"few readings, show them with the bytes they came in, and say in plain words what is\n"
+	"wrong.\n"
 	"\n"
 	"  --probe          try the meter\n"
 	"  --meter SPEC     PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text,\n"

@@ -259,9 +259,9 @@ static int absurd_under(const struct modbus_map *map, const struct modbus_query 
 
 		if (reg->function != block->function || !lies_in(reg, block->address, block->count))
 			continue;
-		value = reg->scale * modbus_get(registers + (reg->address - block->address), reg->type,
-		                                order < 0 ? reg->order : (enum modbus_order)order);
-		n += !plausible((enum reading_quantity)q, value);
+		value = modbus_get(registers + (reg->address - block->address), reg->type,
+		                   order < 0 ? reg->order : (enum modbus_order)order);
+		n += !plausible((enum reading_quantity)q, reg->scale * value);
 	}
 	return n;
 }
