@@ -16,11 +16,21 @@ static const double capacity_s[] = {
 	[HEATER_LAMP] = 0.12,
 };
 /* Types differ (8 to 15 s), and large cathodes are half as slow again. */
-static const double early_capacity = 0.65, late_capacity = 1.6;
+static const double least_capacity = 0.65, most_capacity = 1.6;
+
+/* The volts have been moved when two readings differ by more than this share of nameplate. */
+static const double moved_share = 0.02;
+/* Nobody soaks a unit for longer without a look: after such a silence it may have been off. */
+static const double longest_silence_s = 1800.0;
+/* A reading is a mean: plug-in meters average over a quarter of a second to two seconds (common
+ * practice, no source), so what it shows may be as old as that. */
+static const double reading_age_s = 2.0;
 
 /* Settled: watts within 2 per cent of final.  Near rest a node takes in watts as u^-1.2 and loses
  * them as u^4, so what it takes in lies 1.2/5.2 of its unbalance from where it will end. */
 static const double settled_unrest = 0.02 * 5.2 / 1.2;
+/* … or within a thousandth of rated watts: no meter that takes the whole unit shows less. */
+static const double least_watts = 0.001 / 0.02;
 
 /* Steps of the integration, as a share of the time constant, and when to stop stepping. */
 static const double step_share = 0.04;
@@ -70,53 +80,79 @@ double warming_node(enum heater_kind kind, double conduction, double capacity_fa
 	return node_step(&law, u, share, dt_s / (capacity_s[kind] * capacity_factor));
 }
 
-/* Share of rated volts at every heater for the temperatures in *t.  The rails' sag of the emf is
- * left out: it is a per cent or two of the heaters' volts. */
-static void shares(const struct network *net, const struct laws *l, const struct load_thermal *t,
-                   double line_volts, double *share)
-{
-	double ohms[NET_HEATERS_MAX], siemens[NET_WINDINGS_MAX] = { 0 };
-	double string = net->dropper_ohms;
-	bool broken = false;
+/* Ohms of every heater for the temperatures in *t, those of one winding and of the string added up,
+ * and the rms volts where windings and string begin, for 1 V of line. */
+struct spread {
+	double ohms[NET_HEATERS_MAX];
+	double siemens[NET_WINDINGS_MAX];
+	double string_ohms;
+	double emf, string_volts;
+};
 
+static void spread(const struct network *net, const struct laws *l, const struct load_thermal *t,
+                   struct spread *ret)
+{
+	bool string = false, broken = false;
+
+	ret->string_ohms = net->dropper_ohms;
+	memset(ret->siemens, 0, sizeof ret->siemens);
 	for (int h = 0; h < net->n_heaters; h++) {
 		const struct net_heater *heater = &net->heaters[h];
 
-		ohms[h] = heater->volts / heater->amps *
+		ret->ohms[h] = heater->volts / heater->amps *
 			heater_resistance(&l->law[heater->kind], t->u[h]);
 		if (heater->winding < 0) {
-			string += ohms[h];
+			string = true;
 			broken = broken || heater->open;
+			ret->string_ohms += ret->ohms[h];
 		} else if (!heater->open) {
-			siemens[heater->winding] += 1.0 / ohms[h];
+			ret->siemens[heater->winding] += 1.0 / ret->ohms[h];
 		}
 	}
-	double load = net->core_watts > 0.0 ? net->core_watts / (net->emf_rated * net->emf_rated) : 0.0;
+	double line = net->line_shunt_siemens +
+		(string && !broken ? 1.0 / ret->string_ohms : 0.0);
+	double load = net->turn_siemens +
+		(net->core_watts > 0.0 ? net->core_watts / (net->emf_rated * net->emf_rated) : 0.0);
+
 	for (int w = 0; w < net->n_windings; w++) {
 		const struct net_winding *n = &net->windings[w];
 
-		siemens[w] += n->short_siemens;
-		load += n->ratio * n->ratio * siemens[w] / (1.0 + n->ohms * siemens[w]);
+		ret->siemens[w] += n->short_siemens;
+		load += n->ratio * n->ratio * ret->siemens[w] / (1.0 + n->ohms * ret->siemens[w]);
 	}
-	const double emf = line_volts / (1.0 + (net->primary_ohms + net->source_ohms) * load);
+	if (net->transformer)
+		line += load / (1.0 + net->primary_ohms * load);
+	ret->string_volts = 1.0 / (1.0 + net->source_ohms * line);
+	ret->emf = net->transformer ? ret->string_volts / (1.0 + net->primary_ohms * load) :
+		ret->string_volts;
+	if (broken)
+		ret->string_volts = 0.0;
+}
+
+/* Share of rated volts at every heater for the temperatures in *t; `line_volts` are those that the
+ * heaters would see without the rails (see struct warming). */
+static void shares(const struct network *net, const struct laws *l, const struct load_thermal *t,
+                   double line_volts, double *share)
+{
+	struct spread s;
+
+	spread(net, l, t, &s);
 	for (int h = 0; h < net->n_heaters; h++) {
 		const struct net_heater *heater = &net->heaters[h];
 
-		if (heater->open || (heater->winding < 0 && broken)) {
-			share[h] = 0.0;
-		} else if (heater->winding < 0) {
-			share[h] = line_volts * ohms[h] / string / heater->volts;
+		if (heater->winding < 0) {
+			share[h] = line_volts * s.string_volts * s.ohms[h] / s.string_ohms /
+				heater->volts;
 		} else {
 			const struct net_winding *n = &net->windings[heater->winding];
 
-			share[h] = emf * n->ratio / (1.0 + n->ohms * siemens[heater->winding]) /
-				heater->volts;
+			share[h] = heater->open ? 0.0 : line_volts * s.emf * n->ratio /
+				(1.0 + n->ohms * s.siemens[heater->winding]) / heater->volts;
 		}
 	}
 }
 
-/* Largest miss of any node's watts against its loss, as a share of the larger of the two; nodes
- * at a hundredth of their rated watts do not count. */
+/* Largest miss of any node's watts against its loss, as a share of the larger of the two. */
 static double unrest(const struct network *net, const struct laws *l, const struct load_thermal *t,
                      double line_volts)
 {
@@ -127,45 +163,56 @@ static double unrest(const struct network *net, const struct laws *l, const stru
 		const struct heater_law *law = &l->law[net->heaters[h].kind];
 		const double in = share[h] * share[h] / heater_resistance(law, t->u[h]);
 		const double out = heater_loss(law, t->u[h]);
-		const double scale = fmax(fmax(in, out), 0.01);
+		const double scale = fmax(fmax(in, out), least_watts);
 
 		worst = fmax(worst, fabs(in - out) / scale);
 	}
 	return worst;
 }
 
-static void settle(const struct network *net, double line_volts, struct load_thermal *t)
+/* Temperatures as they end at constant volts, and what the rails take off the volts by then. */
+static double settle(const struct network *net, const struct laws *l, double line_volts,
+                     struct load_thermal *t)
 {
-	struct load_start start = { 0 };
 	struct load_result at;
+	struct spread s;
 
-	load_settled(net, line_volts, &start, &at);
-	const struct laws l = laws_of(net);
+	load_settled(net, line_volts, NULL, &at);
 	for (int h = 0; h < net->n_heaters; h++)
-		t->u[h] = heater_settled_volts(&l.law[net->heaters[h].kind], at.heater_share[h], 1.0);
+		t->u[h] = heater_settled_volts(&l->law[net->heaters[h].kind], at.heater_share[h], 1.0);
+	spread(net, l, t, &s);
+	const double sag = line_volts > 0.0 && at.converged ? at.emf / (s.emf * line_volts) : 1.0;
+
+	return sag < 1.0 ? sag : 1.0;
 }
+
+/* Which of the two histories: the one as warm or the one as cold as can be. */
+enum bound { WARMEST, COLDEST };
 
 /* Let `seconds` pass at constant volts. */
 static void pass(const struct network *net, const struct laws *l, struct load_thermal *t,
-                 double line_volts, double seconds, double capacity_factor)
+                 double line_volts, double seconds, enum bound bound)
 {
 	for (int step = 0; seconds > 0.0; step++) {
 		double share[NET_HEATERS_MAX];
 		/* the longest step any heater allows; lamps follow at once */
-		double dt = fmin(seconds, step_share * capacity_s[HEATER_FILAMENT] * capacity_factor);
+		double dt = fmin(seconds, step_share * capacity_s[HEATER_FILAMENT]);
 
-		if (seconds > 30.0 && unrest(net, l, t, line_volts) < 0.1 * settled_unrest) {
-			settle(net, line_volts, t);
+		if (step % 32 == 31 && unrest(net, l, t, line_volts) < 0.01 * settled_unrest)
 			return;
-		}
 		if (step >= STEPS_MAX) /* hours without coming to rest: do not step on for ever */
 			dt = seconds;
 		shares(net, l, t, line_volts, share);
 		for (int h = 0; h < net->n_heaters; h++) {
 			const enum heater_kind kind = net->heaters[h].kind;
+			const struct heater_law *law = &l->law[kind];
+			const bool warms = share[h] * share[h] / heater_resistance(law, t->u[h]) >
+				heater_loss(law, t->u[h]);
+			/* the warmest is soon warm and slow to cool, the coldest the reverse */
+			const double capacity = warms == (bound == WARMEST) ? least_capacity :
+				most_capacity;
 
-			t->u[h] = node_step(&l->law[kind], t->u[h], share[h],
-			                    dt / (capacity_s[kind] * capacity_factor));
+			t->u[h] = node_step(law, t->u[h], share[h], dt / (capacity_s[kind] * capacity));
 		}
 		seconds -= dt;
 	}
@@ -183,21 +230,31 @@ void warming_reading(struct warming *w, const struct network *net, double second
                      double line_volts)
 {
 	const struct laws l = laws_of(net);
+	const double before = w->line_volts, passed = fmax(seconds - w->seconds, 0.0);
+	const bool moved = fabs(line_volts - before) > moved_share * net->line_volts;
 
+	if (!w->begun || moved || fabs(line_volts - w->sag_volts) > moved_share * line_volts) {
+		struct load_thermal settled;
+
+		w->sag = settle(net, &l, line_volts, &settled);
+		w->sag_volts = line_volts;
+	}
 	if (!w->begun) {
-		/* it may have been on for hours */
-		settle(net, line_volts, &w->early);
+		/* it may have been at full line for hours */
+		(void)settle(net, &l, fmax(line_volts, net->line_volts), &w->early);
 		w->begun = true;
 	} else {
-		const double passed = fmax(seconds - w->seconds, 0.0);
-
-		if (line_volts >= w->line_volts) {
-			pass(net, &l, &w->early, line_volts, passed, early_capacity);
-			pass(net, &l, &w->late, w->line_volts, passed, late_capacity);
+		pass(net, &l, &w->early, fmax(line_volts, before), passed, WARMEST);
+		if (moved || passed > longest_silence_s) {
+			/* nobody saw how the volts got here, perhaps by way of nought */
+			pass(net, &l, &w->late, 0.0, passed, COLDEST);
+			w->behind_s = 0.0;
 		} else {
-			/* falling: the early history is the one that stayed warm longest */
-			pass(net, &l, &w->early, w->line_volts, passed, late_capacity);
-			pass(net, &l, &w->late, line_volts, passed, early_capacity);
+			const double due = w->behind_s + passed;
+
+			w->behind_s = fmin(due, reading_age_s);
+			pass(net, &l, &w->late, w->sag * fmin(line_volts, before),
+			     due - w->behind_s, COLDEST);
 		}
 	}
 	w->seconds = seconds;
@@ -208,7 +265,7 @@ bool warming_settled(const struct warming *w, const struct network *net)
 {
 	const struct laws l = laws_of(net);
 
-	return w->begun && unrest(net, &l, &w->late, w->line_volts) < settled_unrest &&
+	return w->begun && unrest(net, &l, &w->late, w->sag * w->line_volts) < settled_unrest &&
 		unrest(net, &l, &w->early, w->line_volts) < settled_unrest;
 }
 
@@ -218,10 +275,11 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
 	struct load_thermal late = w->late, early = w->early;
 	double seconds = 0.0;
 
-	while (seconds < limit && (unrest(net, &l, &late, w->line_volts) >= settled_unrest ||
-	                           unrest(net, &l, &early, w->line_volts) >= settled_unrest)) {
-		pass(net, &l, &late, w->line_volts, 1.0, late_capacity);
-		pass(net, &l, &early, w->line_volts, 1.0, late_capacity);
+	while (seconds < limit &&
+	       (unrest(net, &l, &late, w->sag * w->line_volts) >= settled_unrest ||
+	        unrest(net, &l, &early, w->line_volts) >= settled_unrest)) {
+		pass(net, &l, &late, w->sag * w->line_volts, 1.0, COLDEST);
+		pass(net, &l, &early, w->line_volts, 1.0, WARMEST);
 		seconds += 1.0;
 	}
 	return fmin(seconds, limit);

@@ -24,9 +24,12 @@ struct warming {
 	double seconds;         /* of the last reading */
 	double line_volts;      /* at the last reading */
 	struct load_thermal early, late;
+	double behind_s;        /* the late history lags the readings by this: a meter averages */
+	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see, once
+	                           settled at sag_volts: the late history has it, the early one not */
 };
 
-/** A unit of which nothing is known yet: cold, or warm at whatever its first reading says. */
+/** A unit of which nothing is known yet: cold, or warm from full line. */
 void warming_init(struct warming *w, const struct network *net);
 
 /** A reading of `line_volts` (>= 0) at `seconds` (monotonic, not before the last): both histories
