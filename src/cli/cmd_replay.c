@@ -11,6 +11,7 @@
 #include "app/replay.h"
 #include "cli/load_unit.h"
 #include "cli/output.h"
+#include "io/bench_ini.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 
@@ -138,11 +139,44 @@ static int dashboard(struct record *record, const struct replay_setup *setup)
 	return signal_number ? ENDED_BY_SIGNAL + signal_number : status;
 }
 
+/* What the run knew beside the profile: its bench (the meter's accuracy, the line) and what had
+ * been measured on the unit.  0, or -1 after a complaint. */
+static int as_it_was(struct record *record, struct loaded_unit *u, double *ret_line_volts)
+{
+	const struct record_block *text = &record_head(record)->bench;
+	struct bench_setup bench;
+	struct complaints c;
+	struct event ev;
+	struct err err;
+
+	complaints_init(&c, "the record's bench");
+	bench_clear(&bench);
+	const bool read = text->len == 0 || bench_parse_text(text->text, text->len, &bench, &c) == 0;
+	complain_all(&c);
+	complaints_release(&c);
+	if (!read)
+		return -1;
+	if (bench.has_meter && bench.meter.accuracy_given)
+		u->accuracy = bench.meter.accuracy;
+	*ret_line_volts = isfinite(bench.line_volts) ? bench.line_volts : 0;
+	for (size_t i = record_next(record, 0, EVENT_MEASURED); i < record_n_events(record);
+	     i = record_next(record, i + 1, EVENT_MEASURED)) {
+		if (record_event(record, i, &ev, &err) != 0) {
+			complain("%s", err.text);
+			return -1;
+		}
+		/* under another profile a part may be missing: told, and passed over */
+		(void)unit_measure(u, ev.note);
+	}
+	return 0;
+}
+
 static int replay(struct record *record, const char *path, const char *profile, double speed)
 {
 	struct loaded_unit *u = malloc(sizeof *u);
 	const struct record_block *embedded = &record_head(record)->profile;
 	struct replay_setup setup = {.path = path, .other_profile = profile != NULL, .speed = speed};
+	double line_volts = 0;
 	int status = EXIT_USAGE;
 
 	if (!u) {
@@ -154,7 +188,7 @@ static int replay(struct record *record, const char *path, const char *profile, 
 		free(u);
 		return EXIT_USAGE;
 	}
-	if (unit_plan(u, 0) == 0) {
+	if (as_it_was(record, u, &line_volts) == 0 && unit_plan(u, line_volts) == 0) {
 		plan_prove(u->plan, u->network);
 		setup.unit = (struct run_unit){u->network, u->plan, &u->rule, &u->accuracy};
 		setup.title = u->profile.name;

@@ -30,6 +30,10 @@ static const char usage[] =
 	"                   Without it, the meter of $XDG_CONFIG_HOME/mainstair/bench.ini, if any\n"
 	"  --record FILE    where the record goes; it must not be there yet. Without it, a new file\n"
 	"                   in $XDG_DATA_HOME/mainstair (~/.local/share/mainstair)\n"
+	"  --measured WORDS a number measured on this unit with the multimeter, in place of the\n"
+	"                   profile's: `primary 21.4 ohm`, `winding NAME 340 ohm`, `idle 3.1 W`,\n"
+	"                   `rail NAME filter 2k1`, `rail NAME bleeder 98k`. May be given again;\n"
+	"                   the band gets narrower, and the record keeps it\n"
 	"  --bench          a virtual unit, variac and meter instead of real ones: a demonstration\n"
 	"  --fault WORDS    put a fault into the virtual unit, as in `rail main short`; may be\n"
 	"                   given again; mainstair simulate --help lists them\n"
@@ -42,13 +46,13 @@ static const char usage[] =
 
 static const char program[] = "mainstair " MAINSTAIR_VERSION;
 
-enum { FAULTS_MAX = 8, METERS_MAX = 4, WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128 };
+enum { FAULTS_MAX = 8, METERS_MAX = 4, MEASURED_MAX = 16, WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128 };
 static const double speed_most = 50;
 
 struct run_options {
 	const char *profile, *record;
-	const char *meters[METERS_MAX], *faults[FAULTS_MAX];
-	int n_meters, n_faults;
+	const char *meters[METERS_MAX], *faults[FAULTS_MAX], *measured[MEASURED_MAX];
+	int n_meters, n_faults, n_measured;
 	bool bench; /* the virtual one */
 	double speed;
 	struct bench_setup setup; /* the real one */
@@ -227,7 +231,8 @@ out:
 static int dashboard(const struct run_options *o, struct loaded_unit *u)
 {
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
-		.program = program, .speed = o->speed};
+		.program = program, .speed = o->speed, .measured = o->measured,
+		.n_measured = o->n_measured};
 	struct record_writer *record = NULL;
 	struct feed feed = {0};
 	struct loop loop = {0};
@@ -328,6 +333,7 @@ int cmd_run(int argc, char **argv)
 		{"record", required_argument, NULL, 'r'},
 		{"bench", no_argument, NULL, 'b'},
 		{"fault", required_argument, NULL, 'f'},
+		{"measured", required_argument, NULL, 'M'},
 		{"speed", required_argument, NULL, 's'},
 		{"help", no_argument, NULL, 'h'},
 		{NULL, 0, NULL, 0},
@@ -361,6 +367,13 @@ int cmd_run(int argc, char **argv)
 			}
 			o.faults[o.n_faults++] = optarg;
 			break;
+		case 'M':
+			if (o.n_measured == MEASURED_MAX) {
+				complain("run: at most %d measured numbers", MEASURED_MAX);
+				return EXIT_USAGE;
+			}
+			o.measured[o.n_measured++] = optarg;
+			break;
 		case 's':
 			if (parse_speed(optarg, &o.speed) != 0)
 				return EXIT_USAGE;
@@ -390,7 +403,11 @@ int cmd_run(int argc, char **argv)
 	if ((o.bench || find_bench(&o) == 0) && unit_load(u, o.profile) == 0) {
 		if (o.setup.has_meter && o.setup.meter.accuracy_given)
 			u->accuracy = o.setup.meter.accuracy;
-		status = terminal_is_there() ? dashboard(&o, u) : walk(&o, u);
+		bool measured = true;
+		for (int i = 0; measured && i < o.n_measured; i++)
+			measured = unit_measure(u, o.measured[i]) == 0;
+		if (measured)
+			status = terminal_is_there() ? dashboard(&o, u) : walk(&o, u);
 		unit_release(u);
 	}
 	buf_release(&o.setup_text);

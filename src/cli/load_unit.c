@@ -1,9 +1,12 @@
 #include "cli/load_unit.h"
 
+#include <stdbool.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "cli/output.h"
 #include "io/profile_ini.h"
+#include "mainstair/base/text.h"
 #include "io/table_file.h"
 
 void unit_release(struct loaded_unit *u)
@@ -46,12 +49,17 @@ static int load(struct loaded_unit *ret, const char *path, const char *text, siz
 	complaints_init(&c, path);
 	if (text)
 		buf_add(&ret->text, text, n);
-	if (table_file_load(&ret->tables, &err) != 0)
+	if (table_file_load(&ret->tables, &err) != 0) {
 		complain("%s", err.text);
-	else if ((text ? profile_parse_text(text, n, &ret->profile, &c)
-	               : profile_read(path, &ret->profile, &ret->text, &c)) == 0 &&
-	         profile_check_types(&ret->profile, &ret->tables, &c) == 0)
-		status = build(ret, &c);
+	} else {
+		/* types are looked up whatever else is wrong: all faults of a file at once */
+		const bool read = (text ? profile_parse_text(text, n, &ret->profile, &c)
+		                        : profile_read(path, &ret->profile, &ret->text, &c)) == 0;
+		const bool types = profile_check_types(&ret->profile, &ret->tables, &c) == 0;
+
+		if (read && types)
+			status = build(ret, &c);
+	}
 	complain_all(&c);
 	complaints_release(&c);
 	if (status != 0)
@@ -67,6 +75,21 @@ int unit_load(struct loaded_unit *ret, const char *path)
 int unit_load_text(struct loaded_unit *ret, const char *name, const char *text, size_t n)
 {
 	return load(ret, name, text, n);
+}
+
+int unit_measure(struct loaded_unit *u, const char *words)
+{
+	struct err err;
+
+	if (network_measure(u->network, words, &err) != 0) {
+		char shown[80];
+
+		(void)text_show(shown, sizeof shown, words, strlen(words));
+		complain("measured %s: %s", shown, err.text);
+		return -1;
+	}
+	u->rule = abort_rule_of(&u->profile, u->network);
+	return 0;
 }
 
 int unit_plan(struct loaded_unit *u, double bench_line_volts)

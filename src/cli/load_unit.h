@@ -32,6 +32,10 @@ int unit_load(struct loaded_unit *ret, const char *path);
  *  complaints for the file. */
 int unit_load_text(struct loaded_unit *ret, const char *name, const char *text, size_t n);
 
+/** Put a number measured on the unit (network_measure()'s words) in the place of the profile's; before
+ *  unit_plan().  0, or -1 after a complaint. */
+int unit_measure(struct loaded_unit *u, const char *words);
+
 /** Make the stage plan for a line of bench_line_volts (0: nameplate).  0, or -1 after a complaint
  *  (out of memory). */
 int unit_plan(struct loaded_unit *u, double bench_line_volts);

@@ -416,7 +416,8 @@ void plan_make(struct plan *plan, const struct network *net, const struct profil
 		 * a little low hurts nothing */
 		double last = floor(volts_for_heaters(net, 1.0) + 0.02);
 
-		last = fmin(last, 1.02 * net->line_volts);
+		/* a set whose heaters fall short at nameplate volts is not made for more */
+		last = fmin(last, net->line_volts);
 		if (bench_line_volts > 0.0)
 			last = fmin(last, floor(bench_line_volts));
 		n = tidy_stops(s, sketch_stops(net, s, last), net->line_volts);
