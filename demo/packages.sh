@@ -89,6 +89,8 @@ build_in() {
 			return 1
 		fi
 		set -- --reconfigure "$@"
+	else
+		say 'building; the first time takes a minute or two'
 	fi
 	quietly meson setup "$@" "$folder" "$top" && quietly ninja -C "$folder" "$target" || return 1
 	give_back "$folder"
