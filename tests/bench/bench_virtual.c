@@ -8,22 +8,11 @@
  */
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 #include "bench/bench.h"
-#include "io/profile_ini.h"
-#include "io/table_file.h"
-#include "mainstair/core/network.h"
+#include "unit_file.h"
 
 static const double hopeless_ms = 100;
-
-static double processor_s(void)
-{
-	struct timespec t;
-
-	clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
-	return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
 
 /* ms for a simulated second at `share` of line, warm; < 0 after a message. */
 static double cost_ms(const struct network *net, double share)
@@ -45,53 +34,26 @@ static double cost_ms(const struct network *net, double share)
 	return start / 20 * 1000;
 }
 
-static int load(const char *path, const struct tables *tables, struct network *net)
-{
-	struct profile *profile = malloc(sizeof *profile);
-	struct complaints c;
-	struct err err;
-	int status = -1;
-
-	complaints_init(&c, path);
-	if (profile && profile_read(path, profile, NULL, &c) == 0 &&
-	    network_build(net, profile, tables, &err) == 0)
-		status = 0;
-	complaints_release(&c);
-	free(profile);
-	return status;
-}
-
 int main(int argc, char **argv)
 {
-	static struct network net;
-	struct tables tables;
-	struct err err;
 	double worst = 0;
 
-	if (table_file_load(&tables, &err) != 0) {
-		fprintf(stderr, "%s\n", err.text);
-		return 1;
-	}
 	printf("ms a simulated second at    30 %%     70 %%    100 %% of line\n");
 	for (int k = 1; k < argc; k++) {
-		const char *name = argv[k];
+		struct unit_file *unit = unit_file_load(argv[k]);
 		double ms[3];
-		if (load(argv[k], &tables, &net) != 0) {
-			fprintf(stderr, "%s: not a profile\n", argv[k]);
+
+		if (!unit)
 			return 1;
-		}
 		for (int n = 0; n < 3; n++) {
-			ms[n] = cost_ms(&net, n == 0 ? 0.3 : n == 1 ? 0.7 : 1);
+			ms[n] = cost_ms(&unit->net, n == 0 ? 0.3 : n == 1 ? 0.7 : 1);
 			if (ms[n] < 0)
 				return 1;
 			worst = ms[n] > worst ? ms[n] : worst;
 		}
-		for (const char *at = name; *at; at++)
-			if (*at == '/')
-				name = at + 1;
-		printf("%-24s %7.2f  %7.2f  %7.2f\n", name, ms[0], ms[1], ms[2]);
+		printf("%-24s %7.2f  %7.2f  %7.2f\n", unit->name, ms[0], ms[1], ms[2]);
+		free(unit);
 	}
 	printf("worst %.2f ms\n", worst);
-	tables_release(&tables);
 	return worst > hopeless_ms;
 }
