@@ -66,6 +66,7 @@ void session_init(struct session *s, const struct network *net, const struct pla
 	s->target = -1;
 	s->volts_moved_to = NAN;
 	warming_init(&s->warming, net);
+	s->looked_ahead_s = -1.0;
 	s->first_finding.seconds = -1.0;
 	for (int i = 0; i < NET_RAILS_MAX; i++)
 		s->rail_probes[i].seconds = -1.0;
@@ -289,8 +290,13 @@ static void raise_abort(struct session *s, const struct event *ev, struct follow
 	char read[40], volts[40], limit[40];
 
 	print_value(volts, ev->volts, 1, UNIT_VOLT);
-	print_value(read, ev->watts, 2, UNIT_WATT);
-	print_value(limit, s->band.abort_watts, 2, UNIT_WATT);
+	/* as many digits as it takes to tell them apart */
+	for (int decimals = 2; decimals <= 5; decimals++) {
+		print_value(read, ev->watts, decimals, UNIT_WATT);
+		print_value(limit, s->band.abort_watts, decimals, UNIT_WATT);
+		if (strcmp(read, limit) != 0)
+			break;
+	}
 	if (s->band.at.converged && ev->watts > s->band.abort_watts) {
 		follow_up(f, EVENT_ABORT_RAISED, ev->seconds, ev->stage, ev->volts, ev->watts,
 		          "%s at %s: over the abort line, %s", read, volts, limit);
@@ -344,7 +350,14 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 
 	warming_reading(&s->warming, s->net, s->now_s, ev->volts);
 	s->settled = warming_settled(&s->warming, s->net);
-	s->settles_at_s = s->now_s + warming_seconds_left(&s->warming, s->net, longest_settling_s);
+	/* looked ahead once a second at most: a meter may read ten times as often */
+	if (s->settled) {
+		s->settles_at_s = s->now_s;
+	} else if (!(s->now_s < s->looked_ahead_s + 1.0) || s->volts_since_s >= s->now_s) {
+		s->settles_at_s = s->now_s +
+			warming_seconds_left(&s->warming, s->net, longest_settling_s);
+		s->looked_ahead_s = s->now_s;
+	}
 	ev->verdict = judge(s, ev);
 
 	s->last = *ev;

@@ -116,6 +116,7 @@ struct session {
 	double volts_moved_to; /* line volts when they last moved; NAN: no reading yet */
 	struct warming warming; /* how warm the heaters can be */
 	double settles_at_s;    /* when they will have settled if the volts stay */
+	double looked_ahead_s;  /* when that was last worked out */
 	double watch_from_s;   /* the watch for blindness runs from here */
 };
 
