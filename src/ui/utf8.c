@@ -1,39 +1,15 @@
 /* ui/utf8.c - see utf8.h */
 #include "ui/utf8.h"
 
+#include "mainstair/base/text.h"
+
 uint32_t utf8_next(const char **p, const char *end)
 {
-	const unsigned char *s = (const unsigned char *)*p;
-	size_t left = (size_t)(end - *p), n;
-	uint32_t code, least;
+	uint32_t code;
+	size_t n = text_next(*p, (size_t)(end - *p), &code);
 
-	if (s[0] < 0x80) {
-		(*p)++;
-		return s[0];
-	}
-	if (s[0] >= 0xc2 && s[0] <= 0xdf) {
-		n = 2, code = s[0] & 0x1fu, least = 0x80;
-	} else if ((s[0] & 0xf0) == 0xe0) {
-		n = 3, code = s[0] & 0x0fu, least = 0x800;
-	} else if (s[0] >= 0xf0 && s[0] <= 0xf4) {
-		n = 4, code = s[0] & 0x07u, least = 0x10000;
-	} else {
-		(*p)++;
-		return UTF8_BAD;
-	}
-	for (size_t i = 1; i < n; i++) {
-		if (i >= left || (s[i] & 0xc0) != 0x80) {
-			(*p)++;
-			return UTF8_BAD;
-		}
-		code = code << 6 | (s[i] & 0x3fu);
-	}
-	if (code < least || code > 0x10ffff || (code >= 0xd800 && code <= 0xdfff)) {
-		(*p)++;
-		return UTF8_BAD;
-	}
-	*p += n;
-	return code;
+	*p += n > 0 ? n : 1;
+	return n > 0 ? code : UTF8_BAD;
 }
 
 size_t utf8_put(uint32_t code, char *ret)

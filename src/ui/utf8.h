@@ -1,5 +1,5 @@
 /*
- * ui/utf8.h - UTF-8 to characters and back, and how many cells a character takes
+ * ui/utf8.h - UTF-8 to characters and back, and how many cells a character takes on a terminal
  *
  * Layer: ui; pure.  Independent of the C locale, so that a screen is the same wherever it is
  * drawn.

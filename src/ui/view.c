@@ -217,7 +217,6 @@ static void build_number(const struct session *s, struct view *v)
 		v->verdict = s->blind ? VERDICT_UNKNOWN : s->last.verdict;
 		band = &s->band;
 	} else if (v->stage_next >= 0) {
-		v->planned = true;
 		band = &s->plan->stages[v->stage_next].band;
 	}
 	if (!band)

@@ -110,8 +110,7 @@ struct view {
 	double volts, watts, amps, power_factor, age_s;
 	enum verdict verdict;
 	bool blind;
-	bool planned;           /* no reading yet: the band below is of the next stage */
-	double at_volts;        /* the volts that the band is for */
+	double at_volts;        /* the volts that the band is for: of the reading, or of the next stage */
 	double low, expected, high, abort_watts;
 
 	/* where */
