@@ -23,7 +23,8 @@ void curve_init(struct curve *c, const struct run_unit *unit)
 {
 	const struct plan *plan = unit->plan;
 	*c = (struct curve){.unit = unit};
-	c->top_volts = fmax(unit->network->line_volts, plan->stages[plan->n_stages - 1].volts) * 1.05;
+	c->top_volts =
+	        fmax(unit->network->line_volts, plan->stages[plan->n_stages - 1].volts) * 1.05;
 	for (int i = 0; i < plan->n_stages; i++)
 		insert(c, &plan->stages[i].band);
 }

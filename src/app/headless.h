@@ -22,7 +22,7 @@ enum headless_end {
 struct headless_result {
 	enum headless_end end;
 	double seconds;                                /* simulated */
-	struct session_stage stages[PLAN_STAGES_MAX];  /* as they stood before an abort wiped them */
+	struct session_stage stages[PLAN_STAGES_MAX]; /* as they stood before an abort wiped them */
 	struct event abort;                            /* HEADLESS_ABORTED: as it was raised */
 	struct band abort_band;
 	enum verdict last;                             /* of the last reading before the end */

@@ -100,7 +100,8 @@ static void gather(struct live *l)
 	a->contexts = contexts(l);
 	a->curve = l->curve.points;
 	a->n_curve = l->curve.n;
-	a->prompt = s->phase == PHASE_CAUTIONS || l->question.asked || l->quitting ? NULL : &l->prompt;
+	a->prompt =
+	        s->phase == PHASE_CAUTIONS || l->question.asked || l->quitting ? NULL : &l->prompt;
 	a->variac_volts = l->feed.ops->variac ? l->feed.ops->variac(l->feed.self) : (double)NAN;
 	bool well = l->feed.ops->describe(l->feed.self, s->now_s, a->meter, sizeof a->meter);
 	a->meter_role = well ? ROLE_DIM : ROLE_CAUTION;
@@ -451,7 +452,7 @@ static void take_key(struct live *l, struct stroke stroke)
 		if (!prompt_insert(&l->prompt, stroke.code))
 			say(l, ROLE_CAUTION, "the line is full");
 	} else if (stroke.kind == STROKE_CHAR && (in & IN_QUESTION) && stroke.code != ' ') {
-		/* A new line is being typed: the questioned one stays unbelieved, in the history. */
+		/* A new line is begun: the questioned one stays unbelieved, in the history. */
 		drop_question(l);
 		say(l, ROLE_PLAIN, "not believed");
 		(void)prompt_insert(&l->prompt, stroke.code);

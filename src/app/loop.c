@@ -86,7 +86,7 @@ static void take_signals(struct loop *l, struct loop_wake *ret)
 			ret->ended_by = (int)info.ssi_signo;
 	}
 	if (ret->resized)
-		(void)terminal_resize(l->terminal, &l->canvas); /* short of memory: the old size stays */
+		(void)terminal_resize(l->terminal, &l->canvas); /* no memory: the old size stays */
 }
 
 void loop_wait(struct loop *l, int feed_fd, int disk_fd, double wait_s, struct loop_wake *ret)

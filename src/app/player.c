@@ -43,7 +43,8 @@ void player_release(struct player *p)
  * longer way back. */
 static void keep_copy(struct player *p)
 {
-	if (p->at % p->copy_every != 0 || (p->n_copies > 0 && p->copies[p->n_copies - 1].at >= p->at))
+	if (p->at % p->copy_every != 0 ||
+	    (p->n_copies > 0 && p->copies[p->n_copies - 1].at >= p->at))
 		return;
 	if (p->n_copies == PLAYER_COPIES_MAX) {
 		for (int i = 0; i < PLAYER_COPIES_MAX / 2; i++) {
@@ -99,9 +100,13 @@ int player_step(struct player *p, struct event *ret, enum verdict *ret_then, str
 	*ret_then = ret->verdict;
 	if (p->own_abort) {
 		/* Nobody was there to acknowledge it. */
-		struct event off = {.seconds = ret->seconds, .kind = EVENT_ABORT_ACKNOWLEDGED,
-			.stage = -1, .volts = (double)NAN, .watts = (double)NAN, .amps = (double)NAN,
-			.power_factor = (double)NAN};
+		struct event off = {.seconds = ret->seconds,
+		                    .kind = EVENT_ABORT_ACKNOWLEDGED,
+		                    .stage = -1,
+		                    .volts = (double)NAN,
+		                    .watts = (double)NAN,
+		                    .amps = (double)NAN,
+		                    .power_factor = (double)NAN};
 		if (ret->kind != EVENT_ABORT_RAISED && ret->kind != EVENT_ABORT_ACKNOWLEDGED)
 			(void)session_apply(p->session, &off, NULL, 0);
 		p->own_abort = false;
@@ -147,7 +152,7 @@ size_t player_next_stage(const struct player *p)
 size_t player_previous_stage(const struct player *p)
 {
 	const struct record_entry *entries = record_entries(p->record);
-	size_t i = p->at > 0 ? p->at - 1 : 0; /* standing on the beginning of a stage: the one before */
+	size_t i = p->at > 0 ? p->at - 1 : 0; /* where a stage begins: the one before it */
 	while (i > 0 && entries[i - 1].kind != EVENT_STAGE)
 		i--;
 	return i;

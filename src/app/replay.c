@@ -153,7 +153,8 @@ static void obey(struct replay *r, enum request request)
 	else if (request == REQUEST_QUIT)
 		r->done = true;
 	if (request == REQUEST_FIRST_FINDING && p->goal == p->at) {
-		snprintf(r->around.echo, sizeof r->around.echo, "no (further) finding in this record");
+		snprintf(r->around.echo, sizeof r->around.echo,
+		         "no (further) finding in this record");
 		r->around.echo_role = ROLE_PLAIN;
 	}
 }

@@ -62,12 +62,14 @@ void run_put(struct run *r, struct event *ev)
 	struct event queue[1 + SESSION_FOLLOW_MAX * 2];
 	size_t n = 1;
 
-	/* What follows from an event raises nothing more than once; the queue's end is out of reach. */
+	/* What follows from an event raises nothing twice; the queue's end is out of reach. */
 	queue[0] = *ev;
-	queue[0].seconds = fmax(ev->seconds, r->session->now_s); /* a record never goes back in time */
+	/* A record never goes back in time. */
+	queue[0].seconds = fmax(ev->seconds, r->session->now_s);
 	for (size_t i = 0; i < n; i++) {
 		size_t room = sizeof queue / sizeof *queue - n;
-		enum verdict before = r->session->have_reading ? r->session->last.verdict : VERDICT_UNKNOWN;
+		enum verdict before =
+		        r->session->have_reading ? r->session->last.verdict : VERDICT_UNKNOWN;
 		n += session_apply(r->session, &queue[i], queue + n,
 			room < SESSION_FOLLOW_MAX ? room : SESSION_FOLLOW_MAX);
 		bool routine = queue[i].kind == EVENT_READING && queue[i].verdict == before &&
@@ -98,7 +100,8 @@ double run_sync_due(const struct run *r)
 {
 	if (r->record && record_syncing(r->record))
 		return (double)INFINITY; /* its end comes first, by its descriptor */
-	return isnan(r->readings_since_s) ? (double)INFINITY : r->readings_since_s + readings_sync_s;
+	return isnan(r->readings_since_s) ? (double)INFINITY
+	                                  : r->readings_since_s + readings_sync_s;
 }
 
 bool run_wants_sync(const struct run *r, double now_s)

@@ -53,7 +53,7 @@ void run_sync(struct run *r);
 void run_sync_begin(struct run *r);
 /** Readable when that has ended; -1: nothing is under way. */
 int run_sync_fd(const struct run *r);
-/** See whether it has.  True when run_recorded() or the trouble with the record may have changed. */
+/** See whether it has.  True when run_recorded() or the record's trouble may have changed. */
 bool run_sync_end(struct run *r);
 
 /** Events that are on the disk; without a record all of them. */

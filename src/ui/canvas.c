@@ -84,7 +84,8 @@ void canvas_fill(struct canvas *c, int row, int col, int rows, int cols, enum ro
 {
 	for (int r = row < 0 ? 0 : row; r < row + rows && r < c->rows; r++)
 		for (int k = col < 0 ? 0 : col; k < col + cols && k < c->cols; k++)
-			c->cells[r * c->cols + k] = (struct cell){.code = ' ', .role = (uint8_t)role};
+			c->cells[r * c->cols + k] =
+			        (struct cell){.code = ' ', .role = (uint8_t)role};
 }
 
 static void put_cell(struct canvas *c, int row, int col, enum role role, uint32_t code)

@@ -98,8 +98,9 @@ bool terminal_is_there(void)
 static short colour_number(enum colour colour)
 {
 	static const short numbers[] = {
-		[COLOUR_DEFAULT] = -1, [COLOUR_RED] = COLOR_RED, [COLOUR_GREEN] = COLOR_GREEN,
-		[COLOUR_YELLOW] = COLOR_YELLOW, [COLOUR_BLUE] = COLOR_BLUE, [COLOUR_WHITE] = COLOR_WHITE,
+	        [COLOUR_DEFAULT] = -1,        [COLOUR_RED] = COLOR_RED,
+	        [COLOUR_GREEN] = COLOR_GREEN, [COLOUR_YELLOW] = COLOR_YELLOW,
+	        [COLOUR_BLUE] = COLOR_BLUE,   [COLOUR_WHITE] = COLOR_WHITE,
 	};
 	return numbers[colour];
 }
@@ -118,7 +119,8 @@ static void prepare_roles(struct terminal *t)
 		t->pairs[role] = 0;
 		if (coloured && (look.ink != COLOUR_DEFAULT || look.ground != COLOUR_DEFAULT)) {
 			t->pairs[role] = (short)(role + 1);
-			init_pair(t->pairs[role], colour_number(look.ink), colour_number(look.ground));
+			init_pair(t->pairs[role], colour_number(look.ink),
+			          colour_number(look.ground));
 		}
 	}
 }
@@ -131,9 +133,11 @@ int terminal_open(struct terminal **ret, struct err *err)
 	if (!terminal_is_there())
 		return err_set(err, ERR_SYSTEM, "no terminal on standard input and output");
 	if (!name || !name[0])
-		return err_set(err, ERR_UNSUPPORTED, "TERM is not set: cannot draw on this terminal");
+		return err_set(err, ERR_UNSUPPORTED,
+		               "TERM is not set: cannot draw on this terminal");
 	if (setupterm(NULL, STDOUT_FILENO, &status) != OK)
-		return err_set(err, ERR_UNSUPPORTED, "TERM=%.40s: this terminal is not known", name);
+		return err_set(err, ERR_UNSUPPORTED, "TERM=%.40s: this terminal is not known",
+		               name);
 	const char *cup = tigetstr("cup");
 	bool movable = cup && cup != (char *)-1;
 	del_curterm(cur_term); /* newterm() makes its own */
@@ -218,7 +222,7 @@ void terminal_show(struct terminal *t, const struct canvas *c, bool anew)
 			if (cell->code == 0)
 				continue; /* the wide character before it covers this cell */
 			setcchar(&cc, text, t->attrs[cell->role], t->pairs[cell->role], NULL);
-			/* The last cell of all returns ERR, because the cursor has nowhere to go. */
+			/* The last cell returns ERR: the cursor has nowhere to go. */
 			(void)mvadd_wch(row, col, &cc);
 		}
 	}

@@ -116,6 +116,10 @@ static void say_soak(const struct session *s, struct view *v)
 	}
 }
 
+static const char too_little[] =
+	"too little: open heater, dead rail, switch off, meter on the wrong outlet?";
+static const char too_much[] = "more than a healthy unit draws: find out why, or step down";
+
 /* What to do, and how, in words. */
 static void instruct(const struct session *s, struct view *v)
 {
@@ -155,7 +159,8 @@ static void instruct(const struct session *s, struct view *v)
 			: v->plan_stage ? v->plan_stage->why : "");
 		break;
 	case DO_LOOK:
-		SAY("Look: %s", v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");
+		SAY("Look: %s",
+		    v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");
 		HOW("%s", a->replay ? "" : "y: as it should be   n: not so");
 		break;
 	case DO_STEP_UP:
@@ -165,12 +170,11 @@ static void instruct(const struct session *s, struct view *v)
 	case DO_HOLD_HERE:
 		SAY("Hold here. Do not step up");
 		if (a->n_fits > 0)
-			HOW("fits best: %s%s%s", a->fits[0], a->fits_told_apart || a->n_fits < 2
-				? "" : "; or ", a->fits_told_apart || a->n_fits < 2 ? "" : a->fits[1]);
+			HOW("fits best: %s%s%s", a->fits[0],
+			    a->fits_told_apart || a->n_fits < 2 ? "" : "; or ",
+			    a->fits_told_apart || a->n_fits < 2 ? "" : a->fits[1]);
 		else
-			HOW("%s", v->verdict == VERDICT_UNDER
-			? "too little: open heater, dead rail, switch off, meter on the wrong outlet?"
-			: "more than a healthy unit draws: find out why, or step down");
+			HOW("%s", v->verdict == VERDICT_UNDER ? too_little : too_much);
 		v->instruction_role = ROLE_CAUTION;
 		break;
 	case DO_STEP_DOWN:
@@ -306,7 +310,8 @@ static void build_stages(const struct session *s, struct view *v)
 		double volts = s->instruction_volts;
 		v->stage_next = 0;
 		for (int i = 0; i < v->n_stages && s->instruction != DO_ZERO_VARIAC; i++)
-			if (fabs(v->stages[i].volts - volts) < fabs(v->stages[v->stage_next].volts - volts))
+			if (fabs(v->stages[i].volts - volts) <
+			    fabs(v->stages[v->stage_next].volts - volts))
 				v->stage_next = i;
 	}
 	v->plan_stage_index = s->stage >= 0 ? s->stage : v->stage_next;
@@ -359,7 +364,7 @@ static void build_meters(const struct session *s, struct view *v)
 			.share = at->winding_volts[i] / net->windings[i].rated_volts};
 		add_meter(s, v, m, "heater", net->windings[i].name, &s->winding_probes[i]);
 	}
-	for (int i = 0; i < net->n_heaters; i++) { /* of a series string: the first speaks for all */
+	for (int i = 0; i < net->n_heaters; i++) { /* of a string the first speaks for all */
 		if (net->heaters[i].winding >= 0)
 			continue;
 		struct view_meter m = {.volts = at->heater_share[i] * net->heaters[i].volts,

@@ -110,14 +110,14 @@ struct view {
 	double volts, watts, amps, power_factor, age_s;
 	enum verdict verdict;
 	bool blind;
-	double at_volts;        /* the volts that the band is for: of the reading, or of the next stage */
+	double at_volts; /* the volts that the band is for: of the reading, or of the next stage */
 	double low, expected, high, abort_watts;
 
 	/* where */
 	int stage, stage_next;  /* current and next to reach; -1: none */
 	struct view_stage stages[PLAN_STAGES_MAX];
 	int n_stages;
-	const struct stage *plan_stage; /* the stage that the looks and the stage page are of; or NULL */
+	const struct stage *plan_stage; /* what the looks and the stage page are of; or NULL */
 	int plan_stage_index;
 	int look;               /* of plan_stage: the look-prompt to answer, or -1 */
 	unsigned looks_answered; /* bit i: look i of plan_stage was answered */

@@ -52,13 +52,17 @@ static void make_stage(struct stage *s, int i)
 	if (i >= 4)
 		snprintf(s->looks[s->n_looks++], sizeof *s->looks, "V4 glows violet?");
 	if (i == 0)
-		snprintf(s->proved[s->n_proved++], sizeof *s->proved, "no short across the mains or a winding");
+		snprintf(s->proved[s->n_proved++], sizeof *s->proved,
+		         "no short across the mains or a winding");
 	if (i == 2)
-		snprintf(s->proved[s->n_proved++], sizeof *s->proved, "every heater and lamp draws its current");
+		snprintf(s->proved[s->n_proved++], sizeof *s->proved,
+		         "every heater and lamp draws its current");
 	if (i == 5)
-		snprintf(s->proved[s->n_proved++], sizeof *s->proved, "rail main carries its load, no short on it");
+		snprintf(s->proved[s->n_proved++], sizeof *s->proved,
+		         "rail main carries its load, no short on it");
 	if (i < 2)
-		snprintf(s->not_proved[s->n_not_proved++], sizeof *s->not_proved, "heaters and lamps");
+		snprintf(s->not_proved[s->n_not_proved++], sizeof *s->not_proved,
+		         "heaters and lamps");
 	if (i < 5)
 		snprintf(s->not_proved[s->n_not_proved++], sizeof *s->not_proved,
 			"rail main: hidden until V3 is warm");
@@ -79,10 +83,12 @@ struct demo_run *demo_run_new(void)
 	net->line_volts = 117;
 	net->line_hz = 60;
 	for (int i = 0; i < 3; i++)
-		snprintf(net->rails[net->n_rails++].name, sizeof net->rails[i].name, "%s", rails[i]);
+		snprintf(net->rails[net->n_rails++].name, sizeof net->rails[i].name, "%s",
+		         rails[i]);
 	net->rails[2].regulator = REGULATOR_GAS;
 	net->windings[0] = (struct net_winding){.name = "heater", .rated_volts = 6.3};
-	net->windings[1] = (struct net_winding){.name = "plate", .feeds_rail = true, .rated_volts = 250};
+	net->windings[1] =
+	        (struct net_winding){.name = "plate", .feeds_rail = true, .rated_volts = 250};
 	net->n_windings = 2;
 
 	d->plan.n_stages = STAGES;
@@ -92,7 +98,8 @@ struct demo_run *demo_run_new(void)
 
 	for (int i = 0; i < 64; i++) {
 		struct band b = band_at(i / 63.0 * 120);
-		d->curve[i] = (struct curve_point){b.volts, b.low, b.expected, b.high, b.abort_watts};
+		d->curve[i] =
+		        (struct curve_point){b.volts, b.low, b.expected, b.high, b.abort_watts};
 	}
 	d->around = (struct surroundings){
 		.title = "Demonstration bench oscillator",
@@ -128,8 +135,13 @@ static void show(struct session *s, const struct event *ev)
 
 void demo_run_event(struct demo_run *d, double seconds, enum event_kind kind, const char *note)
 {
-	struct event ev = {.seconds = seconds, .kind = kind, .stage = -1, .volts = NAN, .watts = NAN,
-		.amps = NAN, .power_factor = NAN};
+	struct event ev = {.seconds = seconds,
+	                   .kind = kind,
+	                   .stage = -1,
+	                   .volts = NAN,
+	                   .watts = NAN,
+	                   .amps = NAN,
+	                   .power_factor = NAN};
 	snprintf(ev.note, sizeof ev.note, "%s", note);
 	show(&d->session, &ev);
 }
@@ -167,7 +179,8 @@ void demo_run_walk(struct demo_run *d, int stage)
 	s->phase = PHASE_STAGES;
 	for (int i = 0; i <= stage; i++) {
 		double expected = band_at(stage_volts[i]).expected;
-		demo_run_reading(d, 20 + 80 * i, stage_volts[i], expected * 1.1 + 0.4, VERDICT_SETTLING);
+		demo_run_reading(d, 20 + 80 * i, stage_volts[i], expected * 1.1 + 0.4,
+		                 VERDICT_SETTLING);
 		demo_run_reading(d, 80 + 80 * i, stage_volts[i], expected * 1.01, VERDICT_IN_BAND);
 		s->stages[i].looks_answered = i < stage ? ~0u : 0;
 	}

@@ -62,7 +62,8 @@ Test(canvas, plain_ascii_spells_what_it_can)
 Test(canvas, wide_characters_take_two_cells_and_are_never_halved)
 {
 	struct canvas c = make(1, 5, true);
-	cr_assert(canvas_text(&c, 0, 0, 5, ROLE_PLAIN, "\xe6\x97\xa5\xe6\x9c\xac\xe8\xaa\x9e") == 5);
+	cr_assert(canvas_text(&c, 0, 0, 5, ROLE_PLAIN, "\xe6\x97\xa5\xe6\x9c\xac\xe8\xaa\x9e") ==
+	          5);
 	cr_assert(c.cells[1].code == 0 && c.cells[3].code == 0 && c.cells[4].code == 0x2026);
 	canvas_release(&c);
 }
@@ -70,7 +71,8 @@ Test(canvas, wide_characters_take_two_cells_and_are_never_halved)
 Test(canvas, wrapping_breaks_at_blanks_and_breaks_what_is_too_long)
 {
 	struct canvas c = make(4, 10, true);
-	cr_assert(canvas_wrap(&c, 0, 0, 4, 10, ROLE_PLAIN, "one two three fourteenthousand x") == 4);
+	cr_assert(canvas_wrap(&c, 0, 0, 4, 10, ROLE_PLAIN, "one two three fourteenthousand x") ==
+	          4);
 	shows(&c, "one two\nthree\nfourteenth\nousand x\n");
 	cr_assert(canvas_wrap(NULL, 0, 0, 99, 10, ROLE_PLAIN, "one two three") == 2);
 	canvas_fill(&c, 0, 0, 4, 10, ROLE_PLAIN);
@@ -86,10 +88,20 @@ Test(canvas, broken_utf8_is_told_byte_by_byte)
 		const char *bytes;
 		int characters, bad;
 	} rows[] = {
-		{"\xc3\xa9", 1, 0}, {"\xe2\x82\xac", 1, 0}, {"\xf0\x9f\x98\x80", 1, 0},
-		{"\xc0\x80", 2, 2}, {"\xc1\xbf", 2, 2}, {"\xe0\x80\x80", 3, 3}, {"\xed\xa0\x80", 3, 3},
-		{"\xf4\x90\x80\x80", 4, 4}, {"\xf5", 1, 1}, {"\xe2\x82", 2, 2}, {"\x80" "a", 2, 1},
-		{"\xc3", 1, 1},
+	        {"\xc3\xa9", 1, 0},
+	        {"\xe2\x82\xac", 1, 0},
+	        {"\xf0\x9f\x98\x80", 1, 0},
+	        {"\xc0\x80", 2, 2},
+	        {"\xc1\xbf", 2, 2},
+	        {"\xe0\x80\x80", 3, 3},
+	        {"\xed\xa0\x80", 3, 3},
+	        {"\xf4\x90\x80\x80", 4, 4},
+	        {"\xf5", 1, 1},
+	        {"\xe2\x82", 2, 2},
+	        {"\x80"
+	         "a",
+	         2, 1},
+	        {"\xc3", 1, 1},
 	};
 	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
 		const char *p = rows[i].bytes, *end = p + strlen(p);

@@ -390,7 +390,8 @@ Test(dashboard, without_unicode_and_without_colour)
 
 Test(dashboard, other_terminals)
 {
-	static const char *const names[] = {"TERM=vt100", "TERM=linux", "TERM=screen", "TERM=xterm"};
+	static const char *const names[] = {"TERM=vt100", "TERM=linux", "TERM=screen",
+	                                    "TERM=xterm"};
 	for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
 		char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
 		struct vt v;

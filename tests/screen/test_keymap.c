@@ -47,7 +47,8 @@ Test(keymap, rows_are_whole_and_none_is_hidden_by_another)
 {
 	for (size_t i = 0; i < keymap_rows; i++) {
 		const struct key_row *k = &keymap[i];
-		cr_assert(k->stroke.kind != STROKE_NONE && k->where != 0 && k->request != REQUEST_NONE);
+		cr_assert(k->stroke.kind != STROKE_NONE && k->where != 0 &&
+		          k->request != REQUEST_NONE);
 		cr_assert(k->key && k->key[0]);
 		cr_assert(!k->hint || strlen(k->hint) < 40);
 		unsigned reached = 0;

@@ -22,7 +22,8 @@ static struct record *recorded_walk(const struct loaded_unit *u, const char *fau
 	char where[4096];
 
 	struct record_writer *w = new_record(u, path);
-	cr_assert(feed_bench_open(&feed, u->network, &fault, fault ? 1 : 0, &err) == 0, "%s", err.text);
+	cr_assert(feed_bench_open(&feed, u->network, &fault, fault ? 1 : 0, &err) == 0, "%s",
+	          err.text);
 	cr_assert(run_init(&run, &unit, 5, w, "test", &err) == 0);
 	headless_run(&run, &feed, r);
 	cr_assert(run_finish(&run, where, sizeof where, &err) == 0);
@@ -34,9 +35,11 @@ static struct record *recorded_walk(const struct loaded_unit *u, const char *fau
 
 static void same(const struct session *a, const struct session *b, size_t at)
 {
-	cr_assert(a->n_events == b->n_events && a->n_readings == b->n_readings, "after %zu events", at);
+	cr_assert(a->n_events == b->n_events && a->n_readings == b->n_readings, "after %zu events",
+	          at);
 	cr_assert(a->phase == b->phase && a->instruction == b->instruction, "after %zu events", at);
-	cr_assert(a->stage == b->stage && a->have_reading == b->have_reading, "after %zu events", at);
+	cr_assert(a->stage == b->stage && a->have_reading == b->have_reading, "after %zu events",
+	          at);
 	cr_assert(a->n_points == b->n_points && a->points_first == b->points_first);
 	if (a->have_reading)
 		cr_assert(a->last.verdict == b->last.verdict &&

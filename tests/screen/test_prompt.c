@@ -106,10 +106,12 @@ Test(prompt, a_long_line_is_shown_around_its_cursor)
 	for (int i = 0; i < 100; i++)
 		prompt_insert(&p, (uint32_t)('0' + i % 10));
 	prompt_draw(&p, &c, 0, 0, 20);
-	cr_assert(c.cells[0].code == '>' && c.cells[18].code == '9' && c.cells[19].role == ROLE_CURSOR);
+	cr_assert(c.cells[0].code == '>' && c.cells[18].code == '9' &&
+	          c.cells[19].role == ROLE_CURSOR);
 	prompt_request(&p, REQUEST_LINE_START);
 	canvas_fill(&c, 0, 0, 1, 20, ROLE_PLAIN);
 	prompt_draw(&p, &c, 0, 0, 20);
-	cr_assert(c.cells[2].code == '0' && c.cells[2].role == ROLE_CURSOR && c.cells[19].code == 0x2026);
+	cr_assert(c.cells[2].code == '0' && c.cells[2].role == ROLE_CURSOR &&
+	          c.cells[19].code == 0x2026);
 	canvas_release(&c);
 }

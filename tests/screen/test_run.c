@@ -12,8 +12,14 @@ TestSuite(run, .timeout = 400);
 
 static struct event reading(double seconds, double volts, double watts)
 {
-	return (struct event){.seconds = seconds, .kind = EVENT_READING, .stage = -1, .volts = volts,
-		.watts = watts, .amps = NAN, .power_factor = NAN, .note = "typed"};
+	return (struct event){.seconds = seconds,
+	                      .kind = EVENT_READING,
+	                      .stage = -1,
+	                      .volts = volts,
+	                      .watts = watts,
+	                      .amps = NAN,
+	                      .power_factor = NAN,
+	                      .note = "typed"};
 }
 
 static size_t count(const char *path, enum event_kind kind)
@@ -41,7 +47,8 @@ Test(run, a_reading_over_the_line_is_an_abort_when_put_returns)
 	run_note(&run, 1, EVENT_CAUTIONS, "");
 	struct event ev = reading(2, 20, 1.1);
 	run_put(&run, &ev);
-	cr_assert(run.session->phase == PHASE_STAGES && ev.verdict != VERDICT_ABORT && ev.stage == 0);
+	cr_assert(run.session->phase == PHASE_STAGES && ev.verdict != VERDICT_ABORT &&
+	          ev.stage == 0);
 	ev = reading(3, 20, 15);
 	run_put(&run, &ev);
 	cr_assert(ev.verdict == VERDICT_ABORT && run.session->phase == PHASE_ABORT);
@@ -125,7 +132,8 @@ static void walk(const char *profile, const char *fault, struct headless_result 
 	struct err err = {0};
 	char where[64];
 
-	cr_assert(feed_bench_open(&feed, u->network, &fault, fault ? 1 : 0, &err) == 0, "%s", err.text);
+	cr_assert(feed_bench_open(&feed, u->network, &fault, fault ? 1 : 0, &err) == 0, "%s",
+	          err.text);
 	cr_assert(run_init(&run, &unit, feed.watch_s, NULL, "test", &err) == 0);
 	headless_run(&run, &feed, ret);
 	cr_assert(run_finish(&run, where, sizeof where, &err) == 0 && where[0] == '\0');

@@ -85,7 +85,8 @@ static void aborted(struct demo_run *d)
 {
 	demo_run_walk(d, 3);
 	demo_run_reading(d, 400, 90, 31.2, VERDICT_ABORT);
-	demo_run_event(d, 400, EVENT_ABORT_RAISED, "31.20 W at 90.0 V: over the abort line, 22.75 W");
+	demo_run_event(d, 400, EVENT_ABORT_RAISED,
+	               "31.20 W at 90.0 V: over the abort line, 22.75 W");
 	d->session.abort_event = d->session.shown[d->session.n_shown - 1];
 	demo_run_reading(d, 404, 12, 0.6, VERDICT_IN_BAND);
 	d->session.now_s = 406;
@@ -174,7 +175,8 @@ static void replay(struct demo_run *d)
 static void hostile(struct demo_run *d)
 {
 	demo_run_walk(d, 2);
-	d->around.title = "\x1b[2J\x1b]0;owned\x07 \xe2\x80\xae radio \xff\xfe \xe6\x97\xa5\xe6\x9c\xac";
+	d->around.title =
+	        "\x1b[2J\x1b]0;owned\x07 \xe2\x80\xae radio \xff\xfe \xe6\x97\xa5\xe6\x9c\xac";
 	demo_run_event(d, 300, EVENT_NOTE, "\x1b[31m red? \r\n\t \xc2\x9b""5n");
 	d->around.page = PAGE_RECORD;
 }
@@ -280,16 +282,18 @@ Test(screens, any_size_keeps_what_matters)
 				struct canvas c;
 				draw(s, cols, rows, s % 2 == 0, &c, &v);
 				if (scenes[s].make == aborted && rows >= 6 && cols >= 20) {
-					cr_assert(contains(&c, "ABORT") || c.cells[0].role == ROLE_ALARM);
+					cr_assert(contains(&c, "ABORT") ||
+					          c.cells[0].role == ROLE_ALARM);
 					cr_assert(contains(&c, "ZERO"), "%dx%d", cols, rows);
-					cr_assert(contains(&c, "off"), "%dx%d: how to acknowledge", cols, rows);
+					cr_assert(contains(&c, "off"), "%dx%d: how to acknowledge",
+					          cols, rows);
 				}
 				if (scenes[s].make == over && rows >= 4 && cols >= 28) {
 					cr_assert(contains(&c, "Hold here"), "%dx%d", cols, rows);
 					cr_assert(contains(&c, "OVER"), "%dx%d", cols, rows);
 				}
-				if (scenes[s].make == step_up && (rows < 12 || cols < 40) && rows >= 4 &&
-						cols >= 28)
+				if (scenes[s].make == step_up && (rows < 12 || cols < 40) &&
+				    rows >= 4 && cols >= 28)
 					cr_assert(contains(&c, "needs 40x12"), "%dx%d", cols, rows);
 				canvas_release(&c);
 			}

@@ -32,7 +32,8 @@ static void live(const struct view *v, struct sheet *s, bool large)
 	}
 	if (large && v->have_reading && fabs(v->watts) < 1e5) {
 		snprintf(watts, sizeof watts, "%.*f", v->watts < 99.995 ? 2 : 1, v->watts);
-		int used = bignum_draw(s->c, s->row, 4, s->c->cols >= 72 ? 2 : 1, ROLE_ALARM, watts);
+		int used =
+		        bignum_draw(s->c, s->row, 4, s->c->cols >= 72 ? 2 : 1, ROLE_ALARM, watts);
 		canvas_text(s->c, s->row + BIGNUM_ROWS - 1, 5 + used, 1, ROLE_ALARM, "W");
 		s->row += BIGNUM_ROWS + (s->c->rows >= 24);
 	}
@@ -47,8 +48,9 @@ static void what_fits(const struct view *v, struct sheet *s)
 
 	if (a->n_fits > 0) {
 		bool or_else = a->n_fits > 1 && !a->fits_told_apart;
-		snprintf(text, sizeof text, "Fits best: %s%s%s.%s", a->fits[0], or_else ? "; or " : "",
-			or_else ? a->fits[1] : "", or_else ? " It cannot be told yet which." : "");
+		snprintf(text, sizeof text, "Fits best: %s%s%s.%s", a->fits[0],
+		         or_else ? "; or " : "", or_else ? a->fits[1] : "",
+		         or_else ? " It cannot be told yet which." : "");
 	} else if (v->n_not_proved > 0) {
 		view_essence(v->not_proved[0], first);
 		if (v->n_not_proved > 1)
@@ -71,7 +73,8 @@ int screen_alarm(const struct view *v, struct canvas *c)
 	/* How to acknowledge stands above the entry line whatever the height. */
 	const char *how = c->cols >= 60 ? "When it is at zero and unplugged: type  off  and Enter."
 		: c->rows >= 9 ? "Zero and unplugged? Type off, Enter" : "type off, Enter";
-	int how_rows = v->around.replay ? 0 : canvas_wrap(NULL, 0, 0, 3, c->cols - 4, ROLE_ALARM, how);
+	int how_rows =
+	        v->around.replay ? 0 : canvas_wrap(NULL, 0, 0, 3, c->cols - 4, ROLE_ALARM, how);
 	struct sheet s = {.c = c, .last = c->rows - 2 - how_rows};
 
 	canvas_fill(c, 0, 0, c->rows, c->cols, ROLE_ALARM);
@@ -91,8 +94,8 @@ int screen_alarm(const struct view *v, struct canvas *c)
 
 	view_clock(v->alarm.seconds, clock);
 	if (stop)
-		snprintf(text, sizeof text, "Stopped at %s: smoke, smell, hum or arcing.%s%s", clock,
-			v->alarm.note[0] ? "  " : "", v->alarm.note);
+		snprintf(text, sizeof text, "Stopped at %s: smoke, smell, hum or arcing.%s%s",
+		         clock, v->alarm.note[0] ? "  " : "", v->alarm.note);
 	else if (v->alarm.kind == EVENT_ABORT_RAISED)
 		snprintf(text, sizeof text, "Raised at %s: %s", clock, v->alarm.note);
 	else

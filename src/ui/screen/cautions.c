@@ -19,8 +19,9 @@ static void write_cautions(const struct view *v, struct pager *p, bool spread)
 	if (v->around.invented) {
 		if (spread)
 			pager_blank(p);
-		pager_text(p, 0, ROLE_STRONG, "This is a demonstration: the unit and its readings are "
-			"computed, nothing is measured.");
+		pager_text(p, 0, ROLE_STRONG,
+		           "This is a demonstration: the unit and its readings are "
+		           "computed, nothing is measured.");
 	}
 }
 

@@ -95,7 +95,8 @@ static void draw_number(const struct view *v, struct canvas *c, int row)
 	char clock[16];
 	if (!v->have_reading) {
 		if (isfinite(v->expected))
-			canvas_format(c, row, col, room, ROLE_DIM, "to come at %.0f V:", v->at_volts);
+			canvas_format(c, row, col, room, ROLE_DIM,
+			              "to come at %.0f V:", v->at_volts);
 		else
 			canvas_text(c, row, col, room, ROLE_DIM, "no reading yet");
 	} else if (v->blind) {
@@ -118,7 +119,8 @@ static void draw_number(const struct view *v, struct canvas *c, int row)
 				"   pf %.2f", v->power_factor);
 		if (used + 16 <= room) {
 			view_clock(v->age_s, clock);
-			canvas_format(c, row + 1, col + used, room - used, ROLE_DIM, "   %s ago", clock);
+			canvas_format(c, row + 1, col + used, room - used, ROLE_DIM, "   %s ago",
+			              clock);
 		}
 	}
 	gauge_draw(v, c, row + 2, col, room);
@@ -143,7 +145,8 @@ static void draw_stage_row(const struct view *v, struct canvas *c, int row, int 
 	snprintf(band, sizeof band, narrow ? "%s..%s" : "%s to %s W", low, high);
 	canvas_format(c, row, 3, cols - 3, role, "%3.0f V  %s", s->volts, band);
 	if (s->have_reading) {
-		canvas_format(c, row, read, 7, role, "%6.*f", s->read_watts < 99.995 ? 2 : 1, s->read_watts);
+		canvas_format(c, row, read, 7, role, "%6.*f", s->read_watts < 99.995 ? 2 : 1,
+		              s->read_watts);
 		frame_verdict(c, row, read + 8, cols - read - 8, s->verdict);
 	} else if (next) {
 		canvas_text(c, row, read + 2, cols - read - 2, ROLE_STRONG, "next");
@@ -179,7 +182,8 @@ static void draw_fact(struct canvas *c, int row, int col, int cols, enum glyph m
 }
 
 /* One fact a row where they fit on one; those that find no room are counted. */
-static void draw_proofs(const struct view *v, struct canvas *c, int row, int rows, int col, int cols)
+static void draw_proofs(const struct view *v, struct canvas *c, int row, int rows, int col,
+                        int cols)
 {
 	int n = v->n_proved + v->n_not_proved;
 	int shown = n <= rows ? n : rows - 1;
@@ -187,12 +191,15 @@ static void draw_proofs(const struct view *v, struct canvas *c, int row, int row
 	int not_proved = v->n_not_proved, proved = v->n_proved;
 	if (n > shown) {
 		int half = (shown + 1) / 2;
-		not_proved = not_proved < half ? not_proved : shown - proved > half ? shown - proved : half;
+		not_proved = not_proved < half       ? not_proved
+		             : shown - proved > half ? shown - proved
+		                                     : half;
 		proved = shown - not_proved;
 	}
 	int at = row;
 	for (int i = 0; i < proved; i++, at++) /* the newest, which the higher stages proved */
-		draw_fact(c, at, col, cols, GLYPH_GOOD, ROLE_GOOD, v->proved[v->n_proved - proved + i]);
+		draw_fact(c, at, col, cols, GLYPH_GOOD, ROLE_GOOD,
+		          v->proved[v->n_proved - proved + i]);
 	for (int i = 0; i < not_proved; i++, at++)
 		draw_fact(c, at, col, cols, GLYPH_UNKNOWN, ROLE_CAUTION, v->not_proved[i]);
 	if (n > shown)
@@ -214,7 +221,8 @@ static int meter_text(const struct view_meter *m, bool milliamps, char *ret, siz
 		snprintf(second, sizeof second, " %.0f%%", m->share * 100);
 	else if (milliamps && isfinite(m->milliamps))
 		snprintf(second, sizeof second, " %.0f mA", m->milliamps);
-	return snprintf(ret, size, "%s %.*f V%s%s", what, m->volts < 20 ? 1 : 0, m->volts, second, read);
+	return snprintf(ret, size, "%s %.*f V%s%s", what, m->volts < 20 ? 1 : 0, m->volts, second,
+	                read);
 }
 
 static void draw_rails_row(const struct view *v, struct canvas *c, int row)
@@ -349,8 +357,9 @@ int screen_dashboard(const struct view *v, struct canvas *c)
 		statusbar_health(v, c, row);
 	row += l.health;
 	if (l.notice > 0)
-		canvas_format(c, row, 1, c->cols - 2, ROLE_DIM, "%dx%d shows all of it; this is %dx%d",
-			SCREEN_COLS_FULL, SCREEN_ROWS_FULL, c->cols, c->rows);
+		canvas_format(c, row, 1, c->cols - 2, ROLE_DIM,
+		              "%dx%d shows all of it; this is %dx%d", SCREEN_COLS_FULL,
+		              SCREEN_ROWS_FULL, c->cols, c->rows);
 	frame_bottom(v, c);
 	return 0;
 }

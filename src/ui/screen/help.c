@@ -68,7 +68,8 @@ int screen_help(const struct view *v, struct canvas *c)
 		pager_text(&p, 0, ROLE_DIM, groups[g].title);
 		for (size_t i = 0; i < keymap_rows; i++) {
 			const struct key_row *k = &keymap[i];
-			/* a key that acts in several places stands in the first group shown that has it */
+			/* a key that acts in several places stands in the first group shown that
+			 * has it */
 			size_t first = 0;
 			while (first < g && !((groups[first].where & k->where) &&
 					concerns(v, groups[first].where)))

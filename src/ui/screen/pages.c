@@ -38,9 +38,9 @@ int screen_stage(const struct view *v, struct canvas *c)
 		view_clock(stage->hold_s, hold);
 		view_clock(stage->longest_s, longest);
 		pager_text(&p, 0, ROLE_STRONG, stage->why);
-		snprintf(text, sizeof text, "%s to %s W, abort at %s W; hold %s%s%s", low, high, stop,
-			hold, stage->longest_s > 0 ? ", no longer than " : "",
-			stage->longest_s > 0 ? longest : "");
+		snprintf(text, sizeof text, "%s to %s W, abort at %s W; hold %s%s%s", low, high,
+		         stop, hold, stage->longest_s > 0 ? ", no longer than " : "",
+		         stage->longest_s > 0 ? longest : "");
 		pager_text(&p, 0, ROLE_PLAIN, text);
 		pager_blank(&p);
 		pager_text(&p, 0, ROLE_DIM, "look, listen, smell");
@@ -53,8 +53,9 @@ int screen_stage(const struct view *v, struct canvas *c)
 	}
 	const struct surroundings *a = &v->around;
 	if (a->n_fits > 0) {
-		pager_text(&p, 0, ROLE_DIM, a->fits_told_apart ? "what fits the readings, best first"
-			: "what fits the readings; the first two cannot be told apart yet");
+		pager_text(&p, 0, ROLE_DIM, "what fits the readings, best first");
+		if (!a->fits_told_apart)
+			pager_text(&p, 2, ROLE_CAUTION, "the first two cannot be told apart yet");
 		for (int i = 0; i < a->n_fits; i++)
 			pager_marked(&p, GLYPH_OVER, ROLE_CAUTION, ROLE_PLAIN, a->fits[i]);
 		if (a->separate[0]) {
@@ -107,7 +108,8 @@ int screen_rails(const struct view *v, struct canvas *c)
 			if (isfinite(m->read_line_volts))
 				col += canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM,
 					" at %.0f V,", m->read_line_volts);
-			col += canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, " %s ago", clock);
+			col += canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, " %s ago",
+			                     clock);
 			col += 2;
 		}
 		canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, m->note);
@@ -122,7 +124,8 @@ int screen_rails(const struct view *v, struct canvas *c)
 int screen_record(const struct view *v, struct canvas *c)
 {
 	char title[320], clock[16], line[640], text[680];
-	snprintf(title, sizeof title, "record%s%s", v->around.record[0] ? ": " : "", v->around.record);
+	snprintf(title, sizeof title, "record%s%s", v->around.record[0] ? ": " : "",
+	         v->around.record);
 	struct pager p = open_page(v, c, title);
 	/* The newest last and always in sight: scrolling goes back in time. */
 	int n = (int)v->n_events, first = n - p.rows - v->around.scroll;
@@ -130,7 +133,8 @@ int screen_record(const struct view *v, struct canvas *c)
 		first = 0;
 	p.scroll = 0;
 	for (int i = first; i < n && p.n < p.rows; i++) {
-		const struct event *ev = &v->events[(v->events_first + (size_t)i) % SESSION_EVENTS_SHOWN];
+		const struct event *ev =
+		        &v->events[(v->events_first + (size_t)i) % SESSION_EVENTS_SHOWN];
 		int row = pager_row(&p);
 		view_clock(ev->seconds, clock);
 		view_event_line(ev, line, sizeof line);

@@ -9,8 +9,10 @@ void gauge_watts(double watts, char ret[16])
 {
 	if (!isfinite(watts) || fabs(watts) > 1e6)
 		snprintf(ret, 16, "-");
+	else if (fabs(watts) < 9.995)
+		snprintf(ret, 16, "%.2f", watts);
 	else
-		snprintf(ret, 16, "%.*f", fabs(watts) < 9.995 ? 2 : fabs(watts) < 99.95 ? 1 : 0, watts);
+		snprintf(ret, 16, "%.*f", fabs(watts) < 99.95 ? 1 : 0, watts);
 }
 
 /* The cell of a bar of `cols` cells that `watts` falls into. */

@@ -125,7 +125,8 @@ static void draw_cell(const struct plot *p, int r, int k)
 				role = what == 3 ? theme_verdict_role(p->dots[x].worst)
 					: what == 2 ? ROLE_DANGER : ROLE_BAND;
 			}
-			if (what > 1 || (x + y) % 2 == 0) /* the band is a grey of every other dot */
+			/* the band is a grey of every other dot */
+			if (what > 1 || (x + y) % 2 == 0)
 				bits |= p->across == 2 ? braille_bit(a, u) : 0;
 			*(u == 0 ? &lower : &upper) = what;
 		}

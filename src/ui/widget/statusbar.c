@@ -14,8 +14,9 @@ void statusbar_title(const struct view *v, struct canvas *c)
 	view_clock(v->seconds, clock);
 	if (a->replay)
 		snprintf(right, sizeof right, "REPLAY%s %s %gx  %lu/%lu  %s",
-			a->invented ? " of VIRTUAL BENCH" : "", a->replay_paused ? "paused" : "playing", a->replay_speed,
-			a->replay_at, a->replay_events, clock);
+		         a->invented ? " of VIRTUAL BENCH" : "",
+		         a->replay_paused ? "paused" : "playing", a->replay_speed, a->replay_at,
+		         a->replay_events, clock);
 	else
 		snprintf(right, sizeof right, "%.*s  %s",
 			(int)(c->cols < 60 ? strcspn(source, ",") : strlen(source)), source, clock);
@@ -44,11 +45,13 @@ void statusbar_keys(const struct view *v, struct canvas *c)
 		if (col + key + 1 + hint > c->cols)
 			break;
 		bool stop = k->request == REQUEST_STOP;
-		canvas_text(c, row, col, key, alarm ? ROLE_ALARM : stop ? ROLE_DANGER : ROLE_KEY, k->key);
+		enum role key_role = alarm ? ROLE_ALARM : stop ? ROLE_DANGER : ROLE_KEY;
+		enum role role = alarm ? ROLE_ALARM : stop ? ROLE_DANGER : ROLE_PLAIN;
+		canvas_text(c, row, col, key, key_role, k->key);
 		col += key + 1;
 		char text[64];
 		snprintf(text, sizeof text, "%.*s", hint, k->hint);
-		canvas_text(c, row, col, hint, alarm ? ROLE_ALARM : stop ? ROLE_DANGER : ROLE_PLAIN, text);
+		canvas_text(c, row, col, hint, role, text);
 		col += hint + 2;
 	}
 }
@@ -82,7 +85,7 @@ void statusbar_health(const struct view *v, struct canvas *c, int row)
 		if (a->replay)
 			canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, name);
 		else
-			canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, "%lu recorded in %s",
-				a->recorded, name);
+			canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM,
+			              "%lu recorded in %s", a->recorded, name);
 	}
 }
