@@ -15,6 +15,8 @@
 
 /* The line has moved when it is further than this from where it last came to rest. */
 static const double moved_share = 0.02; /* of nameplate volts */
+/* From the variac's last move to a typed line: look up, read, type (common practice, no source). */
+static const double typed_after_s = 5.0;
 /* No heater takes longer than this to settle, however low the volts. */
 static const double longest_settling_s = 600.0;
 
@@ -348,6 +350,10 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 	}
 	recognise(s, ev, f);
 
+	/* who types has looked first: the volts have stood for a while, if not since before the
+	 * last reading */
+	if (strcmp(ev->note, "typed") == 0 && s->now_s - typed_after_s > s->last.seconds)
+		warming_reading(&s->warming, s->net, s->now_s - typed_after_s, ev->volts);
 	warming_reading(&s->warming, s->net, s->now_s, ev->volts);
 	s->settled = warming_settled(&s->warming, s->net);
 	/* looked ahead once a second at most: a meter may read ten times as often */
