@@ -35,6 +35,10 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 		const double miss = y * y + ohms * amps - drive;
 		double next = y - miss / (2.0 * y + ohms * slope);
 
+		if (fabs(next - y) < 1e-4 * top) { /* the next step would be its square */
+			y = fmin(next, top);
+			break;
+		}
 		if (miss > 0.0)
 			high = y;
 		else
@@ -43,13 +47,7 @@ static double path_current(const struct cycle_path *p, double drive, double ohms
 			next = 0.1 * y;
 		if (next > top)
 			next = top;
-		const bool halved = next < low || next > high;
-		if (halved)
-			next = 0.5 * (low + high);
-		const double moved = fabs(next - y);
-		y = next;
-		if (moved < 1e-4 * top && !halved) /* the next step would be its square */
-			break;
+		y = next > low && next < high ? next : 0.5 * (low + high);
 	}
 	/* what the drive leaves over is the current, so that the volts add up exactly */
 	amps = (drive - y * y) / ohms;
