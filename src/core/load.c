@@ -24,7 +24,6 @@ enum { SWEEPS_MAX = 600, FREE_SWEEPS = 20, NEWTON_SWEEPS = 15, RUN_SWEEPS = 45 }
 static const double reservoirs_close = 1e-5; /* of a rail's peak volts, a span */
 static const double step_weight = 0.01; /* of a Newton step, beside a span's own change */
 static const double emf_close = 1e-6;
-static const double flutter = 1e-4;   /* of the emf, as emf_close */
 static const double least_amps = 1e-7; /* in an input choke: less is none */
 
 /* Everything that one solve carries from sweep to sweep. */
@@ -540,15 +539,10 @@ static double sweep(struct solve *s)
 
 static bool iterate(struct solve *s)
 {
-	double worst = 0.0;
-
-	for (s->n_sweeps = 0; s->n_sweeps < SWEEPS_MAX; s->n_sweeps++) {
-		worst = sweep(s);
-		if (worst < emf_close)
+	for (s->n_sweeps = 0; s->n_sweeps < SWEEPS_MAX; s->n_sweeps++)
+		if (sweep(s) < emf_close)
 			return true;
-	}
-	/* a choke on the edge of breaking off may flutter for ever, by less than any meter sees */
-	return worst < flutter;
+	return false;
 }
 
 static void report(struct solve *s, struct load_result *ret)
