@@ -92,6 +92,8 @@ void headless_run(struct run *run, const struct feed *feed, struct headless_resu
 	}
 	if (ret->end == HEADLESS_HELD)
 		fits_rank(&ret->fits, s);
+	if (ret->end == HEADLESS_SOAKED)
+		session_soak(s, &ret->soak);
 	ret->seconds = s->now_s;
 	feed->ops->turn(feed->self, 0);
 	run_note(run, s->now_s, EVENT_END, "ended: headless walk done");

@@ -27,6 +27,7 @@ struct headless_result {
 	struct band abort_band;
 	enum verdict last;                             /* of the last reading before the end */
 	struct event reading;                          /* that reading */
+	struct soak soak;                              /* HEADLESS_SOAKED: drift at full line */
 	struct fits fits;                              /* aborted or held: which fault fits best */
 };
 

@@ -164,6 +164,19 @@ static void print_end(const struct headless_result *r, struct buf *out)
 	}
 }
 
+static void print_soak(const struct headless_result *r, struct buf *out)
+{
+	if (r->end != HEADLESS_SOAKED || !r->soak.known)
+		return;
+	buf_adds(out, "Soak: ");
+	add_number(out, r->soak.slope_w_per_h, 2);
+	buf_adds(out, " +/- ");
+	add_number(out, r->soak.slope_error, 2);
+	buf_adds(out, " W/h over the last ");
+	add_number(out, r->soak.window_s, 0);
+	buf_addf(out, " s%s.\n", r->soak.stable ? ", stable" : ", not stable yet");
+}
+
 /* Never a certainty: the two best, where two fit as well. */
 static void print_fits(const struct suspicion *c, struct buf *out)
 {
@@ -207,6 +220,7 @@ static int walk(const struct run_options *o, struct loaded_unit *u)
 	status = walk_status(r);
 	print_walk(u, r, &out);
 	print_end(r, &out);
+	print_soak(r, &out);
 	print_fits(&r->fits.suspicion, &out);
 	if (run_finish(&run, where, sizeof where, &err) != 0) {
 		complain("%s", err.text);

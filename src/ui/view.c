@@ -88,32 +88,77 @@ bool view_curve_at(const struct view *v, double volts, struct curve_point *ret)
 	return true;
 }
 
-static void say_soak(const struct session *s, struct view *v)
+/* Less than so much to the abort line is no slow drift any more. */
+static const double runaway_soon_s = 3600;
+
+/* "+1.24 +/- 0.30 W/h" */
+static void soak_slope(const struct soak *soak, char *ret, size_t size)
 {
-	struct soak soak;
-	char clock[16];
+	snprintf(ret, size, "%+.2f +/- %.2f W/h", soak->slope_w_per_h, soak->slope_error);
+}
+
+static void say_soak(struct view *v)
+{
+	const struct soak *soak = &v->soak;
+	char clock[16], slope[64];
 
 	snprintf(v->instruction, sizeof v->instruction, "Full line: let it soak, and stay with it");
-	session_soak(s, &soak);
-	if (!soak.known) {
+	if (!soak->known) {
 		snprintf(v->how, sizeof v->how, "drift is known after some minutes");
-	} else if (isfinite(soak.runaway_in_s)) {
-		view_clock(soak.runaway_in_s, clock);
-		snprintf(v->instruction, sizeof v->instruction,
-			"The watts climb: at this rate the abort line in %s", clock);
-		snprintf(v->how, sizeof v->how, "%+.2f W an hour; step down before it gets there",
-			soak.slope_w_per_h);
-		v->instruction_role = ROLE_CAUTION;
-	} else if (soak.stable) {
-		snprintf(v->how, sizeof v->how, "stable: %+.2f W an hour, within %.2f",
-			soak.slope_w_per_h, soak.slope_error);
-	} else if (isfinite(soak.stable_in_s)) {
-		view_clock(soak.stable_in_s, clock);
-		snprintf(v->how, sizeof v->how, "drifting %+.2f W an hour; stable in about %s",
-			soak.slope_w_per_h, clock);
-	} else {
-		snprintf(v->how, sizeof v->how, "drifting %+.2f W an hour", soak.slope_w_per_h);
+		return;
 	}
+	soak_slope(soak, slope, sizeof slope);
+	if (isfinite(soak->runaway_in_s)) {
+		view_clock(soak->runaway_in_s, clock);
+		snprintf(v->how, sizeof v->how, "%s; step down before it gets there", slope);
+		if (soak->runaway_in_s < runaway_soon_s) {
+			snprintf(v->instruction, sizeof v->instruction,
+				"The watts climb: at this rate the abort line in %.0f min",
+				floor(soak->runaway_in_s / 60));
+			v->instruction_role = ROLE_CAUTION;
+		} else {
+			snprintf(v->how, sizeof v->how, "climbing, %s; abort line in about %s",
+				slope, clock);
+		}
+	} else if (soak->stable) {
+		snprintf(v->how, sizeof v->how, "stable: %s", slope);
+	} else if (isfinite(soak->stable_in_s)) {
+		view_clock(soak->stable_in_s, clock);
+		snprintf(v->how, sizeof v->how, "%s; stable in about %s", slope, clock);
+	} else {
+		snprintf(v->how, sizeof v->how, "%s; not stable yet", slope);
+	}
+}
+
+int view_soak_lines(const struct soak *soak, char ret[VIEW_SOAK_LINES][VIEW_FACT_MAX])
+{
+	char clock[16], slope[64];
+	int n = 0;
+
+	if (!soak->known) {
+		snprintf(ret[n++], VIEW_FACT_MAX,
+			"not known yet: it takes 8 readings over two minutes");
+		return n;
+	}
+	soak_slope(soak, slope, sizeof slope);
+	view_clock(soak->window_s, clock);
+	snprintf(ret[n++], VIEW_FACT_MAX, "drift since full line was reached: %+.2f W",
+		soak->drift_watts);
+	snprintf(ret[n++], VIEW_FACT_MAX, "slope over the last %s: %s", clock, slope);
+	if (isfinite(soak->runaway_in_s)) {
+		snprintf(ret[n++], VIEW_FACT_MAX,
+			"climbing for sure: at this rate the abort line in %.0f min",
+			floor(soak->runaway_in_s / 60));
+	} else if (soak->stable) {
+		snprintf(ret[n++], VIEW_FACT_MAX, "stable");
+	} else if (isfinite(soak->stable_in_s)) {
+		view_clock(soak->stable_in_s, clock);
+		snprintf(ret[n++], VIEW_FACT_MAX, "stable in about %s, if it goes on as it has",
+			clock);
+	} else {
+		snprintf(ret[n++], VIEW_FACT_MAX, "not stable; when it will be cannot be told yet");
+	}
+	return n;
 }
 
 static const char too_little[] =
@@ -183,7 +228,7 @@ static void instruct(const struct session *s, struct view *v)
 		v->instruction_role = ROLE_CAUTION;
 		break;
 	case DO_SOAK:
-		say_soak(s, v);
+		say_soak(v);
 		break;
 	case DO_ABORT:
 		SAY("ABORT: variac to zero, plug out");
@@ -382,6 +427,9 @@ void view_build(const struct session *s, const struct surroundings *around, stru
 	build_number(s, ret);
 	build_proofs(s, ret);
 	build_meters(s, ret);
+	ret->soaking = s->phase == PHASE_SOAK;
+	if (ret->soaking || s->instruction == DO_SOAK)
+		session_soak(s, &ret->soak);
 	instruct(s, ret);
 
 	ret->points = s->points;

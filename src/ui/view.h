@@ -94,7 +94,7 @@ struct view_meter {
 };
 
 enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = 32,
-       VIEW_FACT_MAX = 160 };
+       VIEW_FACT_MAX = 160, VIEW_SOAK_LINES = 3 };
 
 struct view {
 	struct surroundings around;
@@ -127,6 +127,9 @@ struct view {
 	struct view_meter meters[VIEW_METERS_MAX]; /* rails first */
 	int n_meters;
 
+	bool soaking;           /* at the last stage, in band: `soak` is filled */
+	struct soak soak;
+
 	/* plots: a ring of readings, oldest at points_first */
 	const struct session_point *points;
 	size_t points_first, n_points;
@@ -155,6 +158,9 @@ void view_essence(const char *fact, char ret[VIEW_FACT_MAX]);
 
 /** Seconds as "1:02" or "1:02:03".  ret: 16 bytes. */
 void view_clock(double seconds, char ret[16]);
+
+/** Drift, slope and outlook of a soak in words, a line each.  Returns how many. */
+int view_soak_lines(const struct soak *soak, char ret[VIEW_SOAK_LINES][VIEW_FACT_MAX]);
 
 /** The band of the curve at `volts`, by straight lines between its points; false outside. */
 bool view_curve_at(const struct view *v, double volts, struct curve_point *ret);

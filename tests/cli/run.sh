@@ -11,7 +11,8 @@ ok 'a healthy unit on the virtual bench ends in 0' ended 0
 ok 'nothing on standard error' silent
 ok 'it says that nothing is measured' prints 'a demonstration, nothing is measured'
 ok 'the last stage is reached' prints 'Full line reached, in band.'
-ok 'a row a stage, a head, a name, an end and the record' lines_of out 10
+ok 'how it drifts there' prints ' W/h over the last'
+ok 'a row a stage, a head, a name, an end, the soak and the record' lines_of out 11
 ok 'where the record is' prints 'record: healthy.record'
 ok 'the record is there' test -s healthy.record
 ok 'no control characters' plain_bytes out

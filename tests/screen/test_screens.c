@@ -69,6 +69,20 @@ static void soak(struct demo_run *d)
 		demo_run_reading(d, 570 + i, 117, 28 + 0.4 * sin(i / 40.0), VERDICT_IN_BAND);
 }
 
+/* Ten watts an hour towards an abort line some five watts above. */
+static void soak_climbs(struct demo_run *d)
+{
+	soak(d);
+	for (int i = 0; i < 600; i++)
+		demo_run_reading(d, 1170 + i, 117, 28 + i / 360.0, VERDICT_IN_BAND);
+}
+
+static void soak_page(struct demo_run *d)
+{
+	soak(d);
+	d->around.page = PAGE_STAGE;
+}
+
 static void blind(struct demo_run *d)
 {
 	demo_run_walk(d, 3);
@@ -187,6 +201,7 @@ static const struct {
 } scenes[] = {
 	{"cautions", cautions}, {"first_stage", first_stage}, {"settling", settling},
 	{"step_up", step_up}, {"looking", looking}, {"over", over}, {"soak", soak},
+	{"soak_climbs", soak_climbs}, {"soak_page", soak_page},
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
 	{"typing", typing}, {"not_recorded", not_recorded}, {"help", help},
 	{"stage_page", stage_page}, {"rails_page", rails_page}, {"record_page", record_page},

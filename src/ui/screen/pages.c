@@ -51,6 +51,15 @@ int screen_stage(const struct view *v, struct canvas *c)
 		}
 		pager_blank(&p);
 	}
+	if (v->soaking) {
+		char lines[VIEW_SOAK_LINES][VIEW_FACT_MAX];
+		int n = view_soak_lines(&v->soak, lines);
+		bool soon = v->instruction_role == ROLE_CAUTION;
+		pager_text(&p, 0, ROLE_DIM, "soak");
+		for (int i = 0; i < n; i++)
+			pager_text(&p, 2, soon && i == n - 1 ? ROLE_CAUTION : ROLE_PLAIN, lines[i]);
+		pager_blank(&p);
+	}
 	const struct surroundings *a = &v->around;
 	if (a->n_fits > 0) {
 		pager_text(&p, 0, ROLE_DIM, "what fits the readings, best first");
