@@ -17,6 +17,7 @@ struct feed_meter {
 	enum meter_state told;    /* the state that was last told as an event */
 	struct event news[NEWS_MAX]; /* wait to be taken */
 	int n_news;
+	char source[32];          /* "meter, modbus" */
 };
 
 static double run_seconds(const struct feed_meter *f, int64_t t_ms)
@@ -197,7 +198,8 @@ int feed_meter_open(struct feed *ret, const struct meter_config *config, struct 
 		return -1;
 	}
 	introduce(f);
+	snprintf(f->source, sizeof f->source, "meter, %s", meter_protocol_word(config->protocol));
 	*ret = (struct feed){.ops = &ops, .self = f,
-		.source = meter_protocol_word(config->protocol), .watch_s = config->watch_s};
+		.source = f->source, .watch_s = config->watch_s};
 	return 0;
 }

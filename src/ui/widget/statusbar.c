@@ -71,12 +71,17 @@ void statusbar_health(const struct view *v, struct canvas *c, int row)
 		view_clock(v->age_s, clock);
 		snprintf(age, sizeof age, "last reading %s ago", clock);
 	}
-	col += canvas_text(c, row, col, c->cols - col, v->blind ? ROLE_CAUTION : ROLE_DIM, age);
-	if (a->meter[0]) {
+	/* A meter on a line tells its own age, and more. */
+	bool on_line = a->meter[0] && !isfinite(a->variac_volts);
+	if (!on_line)
+		col += canvas_text(c, row, col, c->cols - col,
+		                   v->blind ? ROLE_CAUTION : ROLE_DIM, age);
+	if (a->meter[0] && !on_line) {
 		canvas_glyph(c, row, col + 1, ROLE_DIM, GLYPH_DOT);
 		col += 3;
-		col += canvas_text(c, row, col, c->cols - col, a->meter_role, a->meter);
 	}
+	if (a->meter[0])
+		col += canvas_text(c, row, col, c->cols - col, a->meter_role, a->meter);
 	if (a->record[0] && col + 12 < c->cols) {
 		canvas_glyph(c, row, col + 1, ROLE_DIM, GLYPH_DOT);
 		col += 3;
