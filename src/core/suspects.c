@@ -135,13 +135,31 @@ static void gather(struct evidence *e, const struct observation *obs, int n)
 	}
 }
 
+/* A rail that next to nothing flows through stands where leakage, a few stray electrons and the time
+ * since the last stage put it: its volts say little while its cathodes are cold. */
+static double undefined_volts(const struct network *net, const struct load_result *at,
+                              const struct observation *o)
+{
+	const double trickle_amps = 1e-3;
+	int source = o->index;
+
+	if (o->what != OBSERVED_RAIL_VOLTS)
+		return 0.0;
+	while (net->rails[source].source == RAIL_FROM_RAIL)
+		source = net->rails[source].parent;
+	const double flow = fmin(at->rail_amps[o->index], at->rail_amps[source]);
+	if (net->rails[source].saturation_amps <= 0.0 || flow > trickle_amps)
+		return 0.0;
+	return 0.1 * at->line_volts + 0.5 * at->rail_volts[o->index];
+}
+
 /* Covariance: the meter's on the diagonal, and every unknown of the unit, which moves all readings
  * together.  Limits of a rectangular error over root 3 are its standard deviation. */
 static bool weigh(struct evidence *e, const struct network *net, const struct meter_accuracy *meter)
 {
 	double cov[OBSERVATIONS_MAX][OBSERVATIONS_MAX] = { { 0 } };
 	struct network scratch = *net;
-	double moved[OBSERVATIONS_MAX];
+	double moved[OBSERVATIONS_MAX], undefined[OBSERVATIONS_MAX];
 
 	for (int v = 0; v < e->n_volts; v++) {
 		struct load_result at;
@@ -150,8 +168,10 @@ static bool weigh(struct evidence *e, const struct network *net, const struct me
 		if (!at.converged)
 			return false;
 		for (int i = 0; i < e->n; i++)
-			if (e->at[i] == v)
+			if (e->at[i] == v) {
 				e->healthy[i] = observed_in(&at, &e->obs[i]);
+				undefined[i] = undefined_volts(net, &at, &e->obs[i]);
+			}
 	}
 	for (int i = 0; i < e->n; i++) {
 		/* a hand-held voltmeter: 1 per cent and half a volt of clip and patience */
@@ -161,7 +181,8 @@ static bool weigh(struct evidence *e, const struct network *net, const struct me
 		/* and what the model itself is not better than */
 		const double model = 0.01 * e->healthy[i];
 
-		cov[i][i] = (limit * limit + model * model) / 3.0 + 1e-12;
+		cov[i][i] = (limit * limit + model * model) / 3.0 + 1e-12 +
+			undefined[i] * undefined[i];
 	}
 	for (int k = 0; k < net->n_params; k++) {
 		const struct param *p = &net->params[k];
