@@ -29,6 +29,7 @@ struct live {
 	struct question question;
 	struct view view;
 	double start_s;          /* monotonic, at run time 0 */
+	bool refining;           /* the plots' curve, while there is nothing better to do */
 	int more;                /* rows below the end of the screen, at the last drawing */
 	bool cautions_seen;      /* to their end */
 	bool quitting;           /* "end the run?" is asked */
@@ -200,6 +201,45 @@ static bool choose_stage(struct live *l, const char *line)
 	return true;
 }
 
+static double half_width(const struct plan *plan)
+{
+	const struct band *full = &plan->stages[plan->n_stages - 1].band;
+	return (full->high - full->low) / 2;
+}
+
+/* "measured primary 21.4 ohm": the band follows at once. */
+static bool measure(struct live *l, const char *line)
+{
+	const struct run_unit *unit = &l->setup->unit;
+	struct err err;
+
+	if (strncasecmp(line, "measured", 8) != 0 || (line[8] != ' ' && line[8] != '\0'))
+		return false;
+	const char *words = line + 8 + strspn(line + 8, " ");
+	struct plan *before = malloc(sizeof *before);
+	if (before)
+		*before = *unit->plan;
+	else
+		err_set(&err, ERR_NOMEM, "out of memory");
+	if (!before || l->setup->measure(l->setup->measure_self, words, &err) != 0) {
+		say(l, ROLE_CAUTION, "measured: %s", err.text);
+		prompt_set(&l->prompt, line);
+		free(before);
+		return true;
+	}
+	band_cache_clear(l->run.bands);
+	session_carry_looks(l->run.session, before);
+	curve_init(&l->curve, unit);
+	l->refining = true;
+	l->fits.ranked = false;
+	note(l, EVENT_MEASURED, words);
+	double was = half_width(before), is = half_width(unit->plan);
+	say(l, ROLE_PLAIN, "measured: at full line +/- %.2f W now, +/- %.2f W before: %.0f %% %s",
+		is, was, 100 * fabs(1 - is / was), is < was ? "narrower" : "wider");
+	free(before);
+	return true;
+}
+
 static void acknowledge_alarm(struct live *l)
 {
 	if (l->run.session->phase == PHASE_STOPPED) {
@@ -231,7 +271,7 @@ static void enter(struct live *l)
 	} else if (start[0] == '"') {
 		note(l, EVENT_NOTE, start + 1);
 		say(l, ROLE_PLAIN, "noted");
-	} else if (!choose_stage(l, start)) {
+	} else if (!choose_stage(l, start) && !measure(l, start)) {
 		session_understand(l->run.session, start, &typed);
 		switch (typed.kind) {
 		case TYPED_READING:
@@ -484,21 +524,20 @@ static double next_due(const struct live *l)
 }
 
 /* What may wait until the picture is up and on the disk.  False: there is nothing to do. */
-static bool work_aside(struct live *l, bool *refining)
+static bool work_aside(struct live *l)
 {
 	if (fits_wanted(&l->fits, l->run.session)) {
 		fits_rank(&l->fits, l->run.session);
 		return true;
 	}
-	*refining = *refining && curve_step(&l->curve);
-	return *refining;
+	l->refining = l->refining && curve_step(&l->curve);
+	return l->refining;
 }
 
 static int run_loop(struct live *l)
 {
 	struct loop_wake wake;
 	struct stroke stroke;
-	bool refining = true; /* the plots' curve, while there is nothing better to do */
 	double drawn_s = -1; /* whole run seconds at the last drawing */
 
 	for (;;) {
@@ -508,7 +547,7 @@ static int run_loop(struct live *l)
 			run_sync_begin(&l->run);
 		if (l->done)
 			return 0;
-		bool busy = work_aside(l, &refining);
+		bool busy = work_aside(l);
 		l->dirty |= busy;
 		loop_wait(l->loop, l->feed.ops->fd(l->feed.self), run_sync_fd(&l->run),
 			busy ? 0 : next_due(l) / l->setup->speed, &wake);
@@ -558,6 +597,7 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	for (int i = 0; i < setup->n_measured; i++)
 		run_note(&l->run, 0, EVENT_MEASURED, setup->measured[i]);
 	curve_init(&l->curve, &setup->unit);
+	l->refining = true;
 	*ret_signal = run_loop(l);
 
 	/* The user gets the terminal back before the disk is waited for. */

@@ -17,6 +17,11 @@ struct live_setup {
 	const char *program;          /* name and version, for the record */
 	const char *const *measured;  /* numbers measured on the unit, for the record */
 	int n_measured;
+	/* Puts a number measured on the unit (network_measure()'s words) into what `unit` points to:
+	 * network, abort rule and plan, its stages where they were.  0, or -1 with err and nothing
+	 * changed. */
+	int (*measure)(void *self, const char *words, struct err *err);
+	void *measure_self;
 	double speed;                 /* run seconds in a second; 1 unless all is virtual */
 };
 

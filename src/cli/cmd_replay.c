@@ -28,6 +28,13 @@ static const char usage[] =
 enum { ENDED_BY_SIGNAL = 128, PRINT_AT_ONCE = 1 << 16 };
 static const double speed_most = 4096;
 
+/* Was a number measured on the unit after the run had begun to judge? */
+static bool measured_later(const struct record *record)
+{
+	size_t first = record_next(record, 0, EVENT_READING);
+	return record_next(record, first, EVENT_MEASURED) < record_n_events(record);
+}
+
 /* What is strange about a record that can be read all the same, in one line; "" nothing. */
 static void remark_on(const struct record *record, char *ret, size_t size)
 {
@@ -35,6 +42,8 @@ static void remark_on(const struct record *record, char *ret, size_t size)
 	const struct record_head *head = record_head(record);
 	struct buf all = BUF_INIT;
 
+	if (measured_later(record))
+		buf_adds(&all, "numbers measured during the run count here from its start; ");
 	if (f->torn_bytes > 0)
 		buf_adds(&all, "the last line is torn and was passed over; ");
 	if (f->garbled > 0)

@@ -216,6 +216,8 @@ static int walk(const struct run_options *o, struct loaded_unit *u)
 		complain("%s", err.text);
 		goto out;
 	}
+	for (int i = 0; i < o->n_measured; i++)
+		run_note(&run, 0, EVENT_MEASURED, o->measured[i]);
 	headless_run(&run, &feed, r);
 	status = walk_status(r);
 	print_walk(u, r, &out);
@@ -242,11 +244,16 @@ out:
 
 /* --- the dashboard -------------------------------------------------------------------------- */
 
+static int measure_now(void *self, const char *words, struct err *err)
+{
+	return unit_measure_now(self, words, err);
+}
+
 static int dashboard(const struct run_options *o, struct loaded_unit *u)
 {
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
 		.program = program, .speed = o->speed, .measured = o->measured,
-		.n_measured = o->n_measured};
+		.n_measured = o->n_measured, .measure = measure_now, .measure_self = u};
 	struct record_writer *record = NULL;
 	struct feed feed = {0};
 	struct loop loop = {0};

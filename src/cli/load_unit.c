@@ -92,6 +92,15 @@ int unit_measure(struct loaded_unit *u, const char *words)
 	return 0;
 }
 
+int unit_measure_now(struct loaded_unit *u, const char *words, struct err *err)
+{
+	if (network_measure(u->network, words, err) != 0)
+		return -1;
+	u->rule = abort_rule_of(&u->profile, u->network);
+	plan_refresh(u->plan, u->network, &u->rule, &u->accuracy);
+	return 0;
+}
+
 int unit_plan(struct loaded_unit *u, double bench_line_volts)
 {
 	if (!u->plan)

@@ -1,6 +1,12 @@
 #include "mainstair/core/band_cache.h"
 
 #include <math.h>
+#include <string.h>
+
+void band_cache_clear(struct band_cache *cache)
+{
+	memset(cache->filled, 0, sizeof cache->filled);
+}
 
 void band_cache_at(struct band_cache *cache, const struct network *net,
                    const struct abort_rule *rule, const struct meter_accuracy *meter,

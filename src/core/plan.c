@@ -395,6 +395,30 @@ void plan_prove(struct plan *plan, const struct network *net)
 	}
 }
 
+/* What follows from the network at the stage's volts. */
+static void solve_stage(struct plan *plan, int i, const struct network *net,
+                        const struct abort_rule *rule, const struct meter_accuracy *meter,
+                        struct load_start *start)
+{
+	struct stage *st = &plan->stages[i];
+
+	envelope_at(net, rule, meter, st->volts, start, &st->band, NULL);
+	st->n_looks = 0;
+	looks_of(st, net, i == 0, i == plan->n_stages - 1);
+}
+
+void plan_refresh(struct plan *plan, const struct network *net, const struct abort_rule *rule,
+                  const struct meter_accuracy *meter)
+{
+	struct load_start start = { 0 };
+
+	for (int i = 0; i < plan->n_stages; i++) {
+		solve_stage(plan, i, net, rule, meter, &start);
+		plan->stages[i].n_proved = plan->stages[i].n_not_proved = 0;
+	}
+	plan_prove(plan, net);
+}
+
 void plan_make(struct plan *plan, const struct network *net, const struct profile *profile,
                const struct abort_rule *rule, const struct meter_accuracy *meter,
                double bench_line_volts)
@@ -429,13 +453,12 @@ void plan_make(struct plan *plan, const struct network *net, const struct profil
 
 		st->volts = s[i].volts;
 		memcpy(st->why, s[i].why, sizeof st->why);
-		envelope_at(net, rule, meter, st->volts, &start, &st->band, NULL);
+		solve_stage(plan, i, net, rule, meter, &start);
 		const double share = heater_share(net, &st->band.at);
 		st->hold_s = profile->hold_s.given ? profile->hold_s.value :
 			last ? hold_last_s : !isnan(share) && share < 0.45 ? hold_low_s : hold_s;
 		st->longest_s = last ? 0.0 :
 			!isnan(share) && share > 0.45 && share < 0.9 ? longest_half_warm_s : longest_cold_s;
-		looks_of(st, net, i == 0, last);
 	}
 }
 

@@ -381,6 +381,40 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 		raise_abort(s, ev, f);
 }
 
+/* A number of the unit changed: what was read stays, what it means may not. */
+static void rejudge(struct session *s, struct follow *f)
+{
+	for (int i = 0; i < s->plan->n_stages; i++) {
+		struct session_stage *at = &s->stages[i];
+		struct band band;
+
+		if (!at->have_reading || !at->settled)
+			continue;
+		band_cache_at(s->bands, s->net, s->rule, s->meter, at->reading.volts, NULL, &band);
+		at->reading.verdict = judge_reading(&band, s->net->fuse_amps,
+		                                    fmax(at->reading.watts, 0.0),
+		                                    at->reading.amps, true);
+		at->passed = at->passed && at->reading.verdict == VERDICT_IN_BAND;
+		if (is_finding(at->reading.verdict) && s->first_finding.seconds < 0.0)
+			s->first_finding = at->reading;
+	}
+	if (!s->have_reading)
+		return;
+	/* one that was an abort has had its prompt; after one the line is taken to be at zero */
+	const bool told = s->last.verdict == VERDICT_ABORT || s->abort_up || s->stop_up ||
+	                  s->must_zero;
+	s->last.verdict = judge(s, &s->last);
+	note_at_stage(s, &s->last);
+	if (is_finding(s->last.verdict) && s->first_finding.seconds < 0.0)
+		s->first_finding = s->last;
+	if (s->last.verdict == VERDICT_ABORT && !told) {
+		struct event now = s->last;
+
+		now.seconds = s->now_s;
+		raise_abort(s, &now, f);
+	}
+}
+
 /* The stage that the restorer chose to go to.  One that the session recognised by itself is
  * known already. */
 static void apply_stage(struct session *s, const struct event *ev)
@@ -421,15 +455,66 @@ static void apply_rail(struct session *s, const struct event *ev)
 			s->winding_probes[i] = probe;
 }
 
+/* The same prompt but for its numbers: "about 62 % of its light", "about 63 % of its light".  A
+ * number behind a letter is a name's (I1, V2). */
+static bool same_but_numbers(const char *a, const char *b)
+{
+	static const char digits[] = "0123456789.";
+	char before = ' ';
+
+	while (*a && *b) {
+		const bool named = (before >= 'A' && before <= 'Z') || (before >= 'a' && before <= 'z') ||
+			(before >= '0' && before <= '9');
+		const size_t m = strspn(a, digits), n = strspn(b, digits);
+
+		if (!named && m > 0 && n > 0) {
+			a += m;
+			b += n;
+			before = ' ';
+		} else if (*a != *b) {
+			return false;
+		} else {
+			before = *a++;
+			b++;
+		}
+	}
+	return *a == *b;
+}
+
+/* Bits of the stage's looks that `prompt` is, to the letter or else but for its numbers. */
+static unsigned looks_that_are(const struct stage *stage, const char *prompt)
+{
+	unsigned exact = 0, near = 0;
+
+	for (int i = 0; i < stage->n_looks; i++) {
+		exact |= strcmp(prompt, stage->looks[i]) == 0 ? 1u << i : 0;
+		near |= same_but_numbers(prompt, stage->looks[i]) ? 1u << i : 0;
+	}
+	return exact ? exact : near;
+}
+
 static void apply_look(struct session *s, const struct event *ev)
 {
 	const char *prompt = strstr(ev->note, ": ");
 
 	if (!prompt || s->stage < 0)
 		return;
-	for (int i = 0; i < s->plan->stages[s->stage].n_looks; i++)
-		if (strcmp(prompt + 2, s->plan->stages[s->stage].looks[i]) == 0)
-			s->stages[s->stage].looks_answered |= 1u << i;
+	s->stages[s->stage].looks_answered |=
+		looks_that_are(&s->plan->stages[s->stage], prompt + 2);
+}
+
+void session_carry_looks(struct session *s, const struct plan *before)
+{
+	for (int k = 0; k < s->plan->n_stages && k < before->n_stages; k++) {
+		const unsigned answered = s->stages[k].looks_answered;
+
+		s->stages[k].looks_answered = 0;
+		for (int i = 0; i < before->stages[k].n_looks; i++)
+			if (answered >> i & 1)
+				s->stages[k].looks_answered |=
+					looks_that_are(&s->plan->stages[k],
+					               before->stages[k].looks[i]);
+	}
 }
 
 static void apply_kind(struct session *s, struct event *ev, struct follow *f)
@@ -483,8 +568,10 @@ static void apply_kind(struct session *s, struct event *ev, struct follow *f)
 	case EVENT_END:
 		s->ended = true;
 		break;
-	case EVENT_START:
 	case EVENT_MEASURED:
+		rejudge(s, f);
+		break;
+	case EVENT_START:
 	case EVENT_QUESTIONED:
 	case EVENT_METER:
 	case EVENT_NOTE:

@@ -419,3 +419,26 @@ Test(dashboard, a_terminal_that_cannot_be_drawn_on_is_refused_in_one_line)
 		vt_free(&v);
 	}
 }
+
+Test(dashboard, a_number_measured_on_the_unit_narrows_the_band_at_once)
+{
+	struct vt v;
+	start_typed(&v, ROWS, COLS);
+	vt_type(&v, "20 1.1\r");
+	cr_assert(vt_wait(&v, "20.0 V, 1.10 W: in-band", SOON));
+	vt_type(&v, "measured primary 210 ohm\r"); /* a slip, or a fault: not the new normal */
+	cr_assert(vt_wait(&v, "far from the", SOON));
+	cr_assert(vt_has(&v, "> measured primary 210 ohm"));
+	vt_type(&v, "\x15" "measured idle 3.1 W\r"); /* Ctrl-U */
+	cr_assert(vt_wait(&v, "% narrower", SOON));
+	cr_assert(WEXITSTATUS(quit(&v)) == 0);
+	cr_assert(recorded(EVENT_MEASURED, NULL) == 1);
+	cr_assert(recorded(EVENT_MEASURED, "idle 3.1 W") == 1);
+
+	char *again[] = {"replay", record_file, NULL};
+	start_as(&v, ROWS, COLS, "TERM=xterm-256color", "LC_ALL=C.UTF-8", NULL, again);
+	cr_assert(vt_wait(&v, "count here from its start", SOON));
+	vt_type(&v, "q");
+	cr_assert(vt_end(&v, SOON) == 0);
+	vt_free(&v);
+}

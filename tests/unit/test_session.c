@@ -729,3 +729,65 @@ Test(session, typed_lines_of_any_bytes_are_bounded_and_clean)
 	}
 	free(u);
 }
+
+/* The unit turns out to be another resistor; its looks have other numbers and another order. */
+static void measure_anew(struct shunt_unit *u, double at_s, double ohms)
+{
+	struct plan *before = malloc(sizeof *before);
+
+	*before = u->plan;
+	u->net.line_shunt_siemens = 1.0 / ohms;
+	for (int i = 0; i < u->plan.n_stages; i++)
+		envelope_at(&u->net, &u->rule, &u->meter, u->plan.stages[i].volts, NULL,
+		            &u->plan.stages[i].band, NULL);
+	strcpy(u->plan.stages[1].looks[0], "no smell: of anything?");
+	strcpy(u->plan.stages[1].looks[1], "pilot lamp I1 lit? about 12 % of its light");
+	session_carry_looks(&u->session, before);
+	put(&u->session, an_event(at_s, EVENT_MEASURED));
+	free(before);
+}
+
+Test(session, a_number_measured_judges_again_what_was_read)
+{
+	struct shunt_unit *u = begun(0);
+	struct session *s = &u->session;
+
+	pass_stage(u, 0, 10);
+	put(s, a_reading(200, 50, 5.2));
+	cr_assert(s->last.verdict == VERDICT_IN_BAND && s->stages[1].settled);
+	measure_anew(u, 210, 600); /* 4.17 W expected */
+	cr_assert_eq(s->last.verdict, VERDICT_OVER);
+	cr_assert_eq(s->stages[1].reading.verdict, VERDICT_OVER);
+	cr_assert_eq(s->instruction, DO_HOLD_HERE);
+	cr_assert_float_eq(s->band.expected, 2500.0 / 600, 1e-6);
+	cr_assert(!s->stages[0].passed, "1.8 W at 30 V is over for 600 ohm as well");
+	cr_assert_float_eq(s->last.watts, 5.2, 1e-12, "what was read stays");
+	measure_anew(u, 220, 500);
+	cr_assert_eq(s->last.verdict, VERDICT_IN_BAND);
+	measure_anew(u, 230, 2000); /* 1.25 W expected, abort from 3.2 W on */
+	cr_assert_eq(s->phase, PHASE_ABORT);
+	cr_assert_eq(s->abort_event.seconds, 230);
+	free(u);
+}
+
+Test(session, looks_stay_answered_when_their_numbers_change)
+{
+	struct shunt_unit *u = begun(0);
+	struct session *s = &u->session;
+	struct event look;
+
+	strcpy(u->plan.stages[1].looks[0], "pilot lamp I1 lit? about 9.5 % of its light");
+	put(s, a_reading(10, 50, 5));
+	look = an_event(11, EVENT_LOOK);
+	strcpy(look.note, "yes: pilot lamp I1 lit? about 10 % of its light");
+	put(s, look);
+	cr_assert_eq(s->stages[1].looks_answered, 1u);
+	measure_anew(u, 20, 500);
+	cr_assert_eq(s->stages[1].looks_answered, 2u, "it stands second now");
+	strcpy(look.note, "yes: pilot lamp I2 lit? about 10 % of its light");
+	look.seconds = 30;
+	s->stages[1].looks_answered = 0;
+	put(s, look);
+	cr_assert_eq(s->stages[1].looks_answered, 0u, "another lamp");
+	free(u);
+}

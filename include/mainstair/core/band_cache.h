@@ -19,6 +19,9 @@ struct band_cache {
 	struct band bands[BAND_CACHE_SLOTS];
 };
 
+/** Forget all: the unit, its rule or the meter have changed. */
+void band_cache_clear(struct band_cache *cache);
+
 /** envelope_at() through the cache.  All calls on one cache must name the same unit, rule and
  *  meter.  cache NULL: nothing is kept. */
 void band_cache_at(struct band_cache *cache, const struct network *net,

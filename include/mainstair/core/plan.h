@@ -40,6 +40,11 @@ void plan_make(struct plan *plan, const struct network *net, const struct profil
  *  list (shorts of mains side, turns, windings, rails) is solved at every stage. */
 void plan_prove(struct plan *plan, const struct network *net);
 
+/** After a number of the network changed: bands, looks and proofs (plan_prove()) anew, at the same
+ *  stages, volts and times. */
+void plan_refresh(struct plan *plan, const struct network *net, const struct abort_rule *rule,
+                  const struct meter_accuracy *meter);
+
 /** The stage that a line voltage belongs to: the nearest, within 4 per cent of the last stage's
  *  volts; -1: between stages, or below half the first. */
 int plan_stage_at(const struct plan *plan, double volts);

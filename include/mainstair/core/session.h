@@ -140,6 +140,11 @@ size_t session_apply(struct session *s, struct event *ev, struct event *follow, 
  *  May raise events as session_apply() does. */
 size_t session_tick(struct session *s, double now_s, struct event *follow, size_t max);
 
+/** The plan that the session borrows was refreshed (plan_refresh()): its looks that were answered
+ *  stay answered.  `before`: the plan as it was.  An EVENT_MEASURED applied after that, and after
+ *  the band cache was cleared, judges what was read by the new numbers; it may raise an abort. */
+void session_carry_looks(struct session *s, const struct plan *before);
+
 /** The settled readings so far, for suspects_rank(): each stage's, what a voltmeter read at its
  *  volts, and last the present reading when it is a finding.  Returns how many were written, at
  *  most `max`. */

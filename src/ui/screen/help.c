@@ -25,6 +25,7 @@ static const struct {
 	{"50 5.2", "volts and watts as read; amps third if you have them: 50 5.2 0.09"},
 	{"rail NAME 210", "a voltmeter on a rail"},
 	{"heater NAME 6.1", "a voltmeter on a heater winding"},
+	{"measured ...", "a number measured on this unit: measured primary 21.4 ohm"},
 	{"stage 3", "go to this stage next; one may be left out, and the record says so"},
 	{"\"words", "your own words, for the record"},
 	{"off", "acknowledges an abort or a stop; nothing else does"},
