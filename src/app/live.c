@@ -7,6 +7,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "app/advice.h"
 #include "app/curve.h"
 #include "app/fits.h"
 
@@ -24,6 +25,7 @@ struct live {
 	struct run run;
 	struct curve curve;
 	struct fits fits;
+	struct advice advice;
 	struct prompt prompt;
 	struct surroundings around;
 	struct question question;
@@ -111,6 +113,7 @@ static void gather(struct live *l)
 	snprintf(a->record, sizeof a->record, "%s", a->record_failed ? l->run.trouble
 		: l->run.record ? record_path(l->run.record) : "");
 	fits_show(&l->fits, s, a);
+	advice_show(&l->advice, s, a);
 	view_build(s, a, &l->view);
 }
 
@@ -232,6 +235,7 @@ static bool measure(struct live *l, const char *line)
 	curve_init(&l->curve, unit);
 	l->refining = true;
 	l->fits.ranked = false;
+	l->advice.known = false;
 	note(l, EVENT_MEASURED, words);
 	double was = half_width(before), is = half_width(unit->plan);
 	say(l, ROLE_PLAIN, "measured: at full line +/- %.2f W now, +/- %.2f W before: %.0f %% %s",
@@ -528,6 +532,10 @@ static bool work_aside(struct live *l)
 {
 	if (fits_wanted(&l->fits, l->run.session)) {
 		fits_rank(&l->fits, l->run.session);
+		return true;
+	}
+	if (advice_wanted(&l->advice, l->run.session)) {
+		advice_work_out(&l->advice, l->run.session);
 		return true;
 	}
 	l->refining = l->refining && curve_step(&l->curve);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/advice.h"
 #include "app/curve.h"
 #include "app/fits.h"
 
@@ -19,6 +20,7 @@ struct replay {
 	struct player player;
 	struct curve curve;
 	struct fits fits;
+	struct advice advice;
 	struct surroundings around;
 	struct view view;
 	bool paused, jumping, done, dirty;
@@ -80,6 +82,7 @@ static void draw(struct replay *r)
 		a->echo_role = ROLE_PLAIN;
 	}
 	fits_show(&r->fits, s, a);
+	advice_show(&r->advice, s, a);
 	view_build(s, a, &r->view);
 	r->more = loop_draw(r->loop, &r->view);
 	r->dirty = false;
@@ -219,6 +222,10 @@ static int run_loop(struct replay *r)
 		double wait_s = next_due(r);
 		if (wait_s > slice_s && fits_wanted(&r->fits, r->player.session)) {
 			fits_rank(&r->fits, r->player.session);
+			r->dirty = true;
+			wait_s = 0;
+		} else if (wait_s > slice_s && advice_wanted(&r->advice, r->player.session)) {
+			advice_work_out(&r->advice, r->player.session);
 			r->dirty = true;
 			wait_s = 0;
 		} else if (wait_s > slice_s && refining) {

@@ -10,6 +10,7 @@
 #include "cli/output.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
+#include "mainstair/core/measure_next.h"
 
 static const char usage[] =
 	"usage: mainstair check PROFILE...\n"
@@ -21,12 +22,8 @@ static const char usage[] =
 
 enum { RANKS_MAX = 5 };
 
-/* What a multimeter or a good wattmeter leaves of a tolerance, once a number was measured
- * (common practice, no source). */
-static const double measured_tol = 0.02;
-
-/* A gain too small to fetch a meter for. */
-static const double least_gain = 0.01;
+/* A share too small to speak of. */
+static const double least_share = 0.01;
 
 static void add_quantity(struct buf *out, double value, enum unit unit, int digits)
 {
@@ -187,63 +184,21 @@ static void add_estimates(struct buf *out, const struct network *net)
 		buf_adds(out, "  nothing is estimated\n");
 }
 
-/* A number worth measuring, and the share of the band's width that goes away with it. */
-struct rank {
-	int param;
-	double gain;
-};
-
-static int by_gain(const void *left, const void *right)
-{
-	const struct rank *a = left, *b = right;
-
-	return (a->gain < b->gain) - (a->gain > b->gain);
-}
-
-/* Independent errors add in quadrature (core/envelope.c), each side of the band by itself, the
- * meter's error with them.  What measuring leaves of one is its tolerance cut to measured_tol. */
-static double gain_of(const struct network *net, const struct sensitivity *all, int k,
-                      double by_meter)
-{
-	const struct param *p = &net->params[k];
-	double up = by_meter * by_meter, down = up;
-	double up_left = p->up > measured_tol ? measured_tol / p->up : 1.0;
-	double down_left = p->down > measured_tol ? measured_tol / p->down : 1.0;
-
-	for (int i = 0; i < net->n_params; i++) {
-		up += all[i].up * all[i].up;
-		down += all[i].down * all[i].down;
-	}
-	double before = sqrt(up) + sqrt(down);
-
-	up -= all[k].up * all[k].up * (1.0 - up_left * up_left);
-	down -= all[k].down * all[k].down * (1.0 - down_left * down_left);
-	return before > 0.0 ? 1.0 - (sqrt(fmax(up, 0.0)) + sqrt(fmax(down, 0.0))) / before : 0.0;
-}
-
 static void add_ranking(struct buf *out, const struct loaded_unit *u, const struct band *band,
                         const struct sensitivity *all)
 {
 	const struct network *net = u->network;
 	double by_meter = u->accuracy.reading_share * band->expected + u->accuracy.offset_watts;
-	struct rank ranks[NET_PARAMS_MAX];
-	size_t n = 0;
+	struct measure_gain ranks[RANKS_MAX];
+	const int n = measure_next(net, &u->accuracy, band, all, ranks, RANKS_MAX);
 
 	buf_adds(out, "  to narrow the band at ");
 	add_number(out, band->volts, 2);
 	buf_adds(out, " V (now ");
 	add_quantity(out, band->high - band->low, UNIT_WATT, 3);
 	buf_adds(out, " wide), measure:\n");
-	for (int k = 0; k < net->n_params; k++) {
-		double gain = gain_of(net, all, k, by_meter);
-
-		if (net->params[k].measure[0] && net->params[k].origin != ORIGIN_MEASURED &&
-		    gain >= least_gain)
-			ranks[n++] = (struct rank){ k, gain };
-	}
-	qsort(ranks, n, sizeof ranks[0], by_gain);
-	for (size_t i = 0; i < n && i < RANKS_MAX; i++) {
-		buf_addf(out, "    %zu. ", i + 1);
+	for (int i = 0; i < n; i++) {
+		buf_addf(out, "    %d. ", i + 1);
 		add_shown(out, net->params[ranks[i].param].name);
 		buf_adds(out, ": ");
 		add_percent(out, ranks[i].gain);
@@ -261,7 +216,7 @@ static void add_ranking(struct buf *out, const struct loaded_unit *u, const stru
 		add_percent(out, fmin(share, 1.0));
 		buf_adds(out, " % of what is uncertain here is the wattmeter's own error)\n");
 	}
-	if (band->emission_share >= least_gain) {
+	if (band->emission_share >= least_share) {
 		buf_adds(out, "    (");
 		add_percent(out, band->emission_share);
 		buf_adds(out, " % of what is uncertain here is cathode emission: no meter shows it "

@@ -30,7 +30,7 @@ struct curve_point {
 	double volts, low, expected, high, abort_watts;
 };
 
-enum { SURROUNDINGS_FITS = 3 };
+enum { SURROUNDINGS_FITS = 3, SURROUNDINGS_MEASURES = 3 };
 
 /* What the session does not know: who feeds it, what is typed, where it is recorded.  The
  * application fills it; zeroed is a valid start. */
@@ -58,6 +58,10 @@ struct surroundings {
 	int n_fits;
 	bool fits_told_apart;        /* false: the first two cannot be told apart yet */
 	char separate[200];          /* what to measure to tell them apart; "" */
+
+	/* Numbers to measure on the unit that would narrow the band most, and how; best first. */
+	char measures[SURROUNDINGS_MEASURES][320];
+	int n_measures;
 
 	double variac_volts;         /* virtual variac; NAN: there is none */
 	char meter[120];             /* health of the meter; "" when typed */

@@ -426,6 +426,9 @@ Test(dashboard, a_number_measured_on_the_unit_narrows_the_band_at_once)
 	start_typed(&v, ROWS, COLS);
 	vt_type(&v, "20 1.1\r");
 	cr_assert(vt_wait(&v, "20.0 V, 1.10 W: in-band", SOON));
+	vt_type(&v, "\t\t"); /* the page of rails */
+	cr_assert(vt_wait(&v, "measure next", SOON));
+	cr_assert(vt_wait(&v, "% at full line", SOON));
 	vt_type(&v, "measured primary 210 ohm\r"); /* a slip, or a fault: not the new normal */
 	cr_assert(vt_wait(&v, "far from the", SOON));
 	cr_assert(vt_has(&v, "> measured primary 210 ohm"));

@@ -162,6 +162,13 @@ static void rails_page(struct demo_run *d)
 {
 	looking(d);
 	d->around.page = PAGE_RAILS;
+	snprintf(d->around.measures[d->around.n_measures++], sizeof d->around.measures[0],
+		"%s",
+		"core watts: 21 % narrower at 105 V, 14 % at full line; wattmeter at line volts, "
+		"all tubes out");
+	snprintf(d->around.measures[d->around.n_measures++], sizeof d->around.measures[0],
+		"%s",
+		"primary ohms: 3 % narrower at 105 V, 5 % at full line; ohmmeter on the plug");
 }
 
 static void record_page(struct demo_run *d)

@@ -21,6 +21,17 @@ static struct pager open_page(const struct view *v, struct canvas *c, const char
 		.cols = c->cols - 4, .scroll = v->around.scroll};
 }
 
+static void measure_next(const struct view *v, struct pager *p)
+{
+	if (v->around.n_measures == 0)
+		return;
+	pager_text(p, 0, ROLE_DIM, "measure next on the unit, to narrow the band");
+	for (int i = 0; i < v->around.n_measures; i++)
+		pager_marked(p, GLYPH_DOT, ROLE_STRONG, ROLE_PLAIN, v->around.measures[i]);
+	if (v->around.prompt)
+		pager_text(p, 0, ROLE_DIM, "then type it, as in:  measured primary 21.4 ohm");
+}
+
 int screen_stage(const struct view *v, struct canvas *c)
 {
 	char title[64] = "stage", text[160], low[16], high[16], stop[16];
@@ -124,6 +135,9 @@ int screen_rails(const struct view *v, struct canvas *c)
 		canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, m->note);
 	}
 	pager_blank(&p);
+	measure_next(v, &p);
+	if (v->around.n_measures > 0)
+		pager_blank(&p);
 	if (v->around.prompt)
 		pager_text(&p, 0, ROLE_DIM, "A meter on a rail or a heater: type  rail NAME volts  "
 			"or  heater NAME volts.");
