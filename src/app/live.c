@@ -26,6 +26,7 @@ struct live {
 	struct curve curve;
 	struct fits fits;
 	struct advice advice;
+	struct lamp lamp;
 	struct prompt prompt;
 	struct surroundings around;
 	struct question question;
@@ -114,6 +115,7 @@ static void gather(struct live *l)
 		: l->run.record ? record_path(l->run.record) : "");
 	fits_show(&l->fits, s, a);
 	advice_show(&l->advice, s, a);
+	lamp_show(&l->lamp, s, a);
 	view_build(s, a, &l->view);
 }
 
@@ -133,7 +135,8 @@ static void draw(struct live *l)
 void live_first_frame(struct loop *loop, const struct live_setup *setup, const struct feed *feed)
 {
 	struct view v = {.screen = SCREEN_CAUTIONS, .around = {.title = setup->title,
-		.chassis = setup->chassis, .source = feed->source, .invented = feed->invented,
+		.chassis = setup->chassis, .not_isolated = setup->not_isolated,
+		.source = feed->source, .invented = feed->invented,
 		.contexts = IN_LIVE | IN_CAUTIONS, .variac_volts = (double)NAN}};
 	(void)loop_draw(loop, &v);
 }
@@ -236,6 +239,7 @@ static bool measure(struct live *l, const char *line)
 	l->refining = true;
 	l->fits.ranked = false;
 	l->advice.known = false;
+	lamp_init(&l->lamp, l->setup->lamp, l->setup->line_volts);
 	note(l, EVENT_MEASURED, words);
 	double was = half_width(before), is = half_width(unit->plan);
 	say(l, ROLE_PLAIN, "measured: at full line +/- %.2f W now, +/- %.2f W before: %.0f %% %s",
@@ -534,6 +538,10 @@ static bool work_aside(struct live *l)
 		fits_rank(&l->fits, l->run.session);
 		return true;
 	}
+	if (lamp_wanted(&l->lamp, l->run.session)) {
+		lamp_work_out(&l->lamp, l->run.session);
+		return true;
+	}
 	if (advice_wanted(&l->advice, l->run.session)) {
 		advice_work_out(&l->advice, l->run.session);
 		return true;
@@ -598,7 +606,7 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	l->feed = feed;
 	l->dirty = true;
 	l->around = (struct surroundings){.title = setup->title, .chassis = setup->chassis,
-		.source = feed.source, .invented = feed.invented, .typed_only = feed.watch_s <= 0};
+		.not_isolated = setup->not_isolated, .source = feed.source, .invented = feed.invented, .typed_only = feed.watch_s <= 0};
 	l->start_s = loop_monotonic_s();
 	if (run_init(&l->run, &setup->unit, feed.watch_s, record, setup->program, err) != 0)
 		goto out;
@@ -606,6 +614,7 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 		run_note(&l->run, 0, EVENT_MEASURED, setup->measured[i]);
 	curve_init(&l->curve, &setup->unit);
 	l->refining = true;
+	lamp_init(&l->lamp, setup->lamp, setup->line_volts);
 	*ret_signal = run_loop(l);
 
 	/* The user gets the terminal back before the disk is waited for. */

@@ -7,6 +7,7 @@
 #define MAINSTAIR_APP_LIVE_H
 
 #include "app/feed.h"
+#include "app/lamp.h"
 #include "app/loop.h"
 #include "app/run.h"
 
@@ -17,6 +18,9 @@ struct live_setup {
 	const char *program;          /* name and version, for the record */
 	const char *const *measured;  /* numbers measured on the unit, for the record */
 	int n_measured;
+	struct series_lamp lamp;      /* of the bench; watts 0: none */
+	double line_volts;            /* what the outlet gives at most */
+	bool not_isolated;            /* the bench file says that there is no isolation */
 	/* Puts a number measured on the unit (network_measure()'s words) into what `unit` points to:
 	 * network, abort rule and plan, its stages where they were.  0, or -1 with err and nothing
 	 * changed. */

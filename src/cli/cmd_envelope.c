@@ -9,6 +9,7 @@
 
 #include "cli/load_unit.h"
 #include "cli/output.h"
+#include "io/bench_ini.h"
 #include "cli/volts_list.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
@@ -165,27 +166,13 @@ static int add_planned(struct buf *out, struct loaded_unit *u, enum output_forma
 	return 0;
 }
 
-/* "60 W 120 V", in either order. */
 static int parse_lamp(const char *text, struct series_lamp *ret)
 {
-	char number[2][16], unit[2][16], part[2][40], rest[2];
-	struct quantity watts, volts;
 	struct err err;
 
-	if (sscanf(text, "%15s %15s %15s %15s %1s", number[0], unit[0], number[1], unit[1],
-	           rest) == 4) {
-		for (int i = 0; i < 2; i++)
-			(void)snprintf(part[i], sizeof part[i], "%s %s", number[i], unit[i]);
-		for (int i = 0; i < 2; i++)
-			if (num_parse(part[i], UNIT_WATT, &watts, &err) == 0 &&
-			    num_parse(part[1 - i], UNIT_VOLT, &volts, &err) == 0 &&
-			    watts.value >= 5.0 && watts.value <= 2000.0 && volts.value >= 80.0 &&
-			    volts.value <= 300.0) {
-				*ret = (struct series_lamp){ watts.value, volts.value };
-				return 0;
-			}
-	}
-	complain("--series-lamp: a lamp's rating, please, as \"60 W 120 V\" (5 to 2000 W, 80 to 300 V)");
+	if (bench_parse_lamp(text, &ret->watts, &ret->volts, &err) == 0)
+		return 0;
+	complain("--series-lamp: %s", err.text);
 	return -1;
 }
 

@@ -254,6 +254,7 @@ static int dashboard(const struct run_options *o, struct loaded_unit *u)
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
 		.program = program, .speed = o->speed, .measured = o->measured,
 		.n_measured = o->n_measured, .measure = measure_now, .measure_self = u};
+	const struct bench_setup *bench = &o->setup;
 	struct record_writer *record = NULL;
 	struct feed feed = {0};
 	struct loop loop = {0};
@@ -261,12 +262,16 @@ static int dashboard(const struct run_options *o, struct loaded_unit *u)
 	char where[4096] = "", shown[512];
 	int signal_number = 0, status = EXIT_USAGE;
 
+	setup.line_volts = isfinite(bench->line_volts) ? bench->line_volts : u->network->line_volts;
+	setup.not_isolated = bench->isolation == BENCH_NO;
+	if (isfinite(bench->lamp_watts))
+		setup.lamp = (struct series_lamp){bench->lamp_watts, bench->lamp_volts};
 	if (open_feed(o, u, &feed, &err) != 0 || loop_open(&loop, &err) != 0) {
 		complain("%s", err.text);
 		goto out;
 	}
 	live_first_frame(&loop, &setup, &feed);
-	if (unit_plan(u, isfinite(o->setup.line_volts) ? o->setup.line_volts : 0) != 0)
+	if (unit_plan(u, isfinite(bench->line_volts) ? bench->line_volts : 0) != 0)
 		goto out;
 	plan_prove(u->plan, u->network);
 	setup.unit = judged_by(u);

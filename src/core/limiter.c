@@ -47,6 +47,29 @@ void limiter_solve(const struct network *net, const struct series_lamp *lamp, do
 	ret->brightness = pow(ret->lamp_share, light_exponent);
 }
 
+double limiter_line_volts(const struct network *net, const struct series_lamp *lamp,
+                          double unit_volts, double most_line_volts, struct limited *ret)
+{
+	static const double close_volts = 0.1;
+	double low = unit_volts, high = most_line_volts; /* a lamp never adds volts */
+
+	limiter_solve(net, lamp, high, ret);
+	if (!ret->converged || ret->unit_volts < unit_volts - close_volts)
+		return (double)NAN;
+	double line = high;
+	for (int i = 0; i < 20 && fabs(ret->unit_volts - unit_volts) > close_volts; i++) {
+		if (ret->unit_volts > unit_volts)
+			high = line;
+		else
+			low = line;
+		line = 0.5 * (low + high);
+		limiter_solve(net, lamp, line, ret);
+		if (!ret->converged)
+			return (double)NAN;
+	}
+	return line;
+}
+
 struct series_lamp limiter_choose(const struct network *net, double share)
 {
 	static const double sizes[] = { 15.0, 25.0, 40.0, 60.0, 75.0, 100.0, 150.0, 200.0 };

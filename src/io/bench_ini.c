@@ -22,6 +22,8 @@ struct bench_reader {
 	unsigned first_register;
 	double range_watts, resolution_watts; /* NAN: not given */
 	const struct ini_entry *accuracy;
+	const struct ini_entry *lamp; /* the last that gave the lamp's watts or volts */
+	bool lamp_twice;
 	bool mapped; /* a register, a query, a label or fields have been given */
 };
 
@@ -575,6 +577,69 @@ static void read_meter(struct bench_reader *r, int section)
 
 /* ---- [line] and [lamp] ---- */
 
+int bench_parse_lamp(const char *text, double *ret_watts, double *ret_volts, struct err *err)
+{
+	char number[2][16], unit[2][16], part[2][40], rest[2];
+	struct quantity watts, volts;
+	struct err ignored;
+
+	if (sscanf(text, "%15s %15s %15s %15s %1s", number[0], unit[0], number[1], unit[1],
+	           rest) == 4) {
+		for (int i = 0; i < 2; i++)
+			(void)snprintf(part[i], sizeof part[i], "%s %s", number[i], unit[i]);
+		for (int i = 0; i < 2; i++)
+			if (num_parse(part[i], UNIT_WATT, &watts, &ignored) == 0 &&
+			    num_parse(part[1 - i], UNIT_VOLT, &volts, &ignored) == 0 &&
+			    watts.value >= 5.0 && watts.value <= 2000.0 && volts.value >= 80.0 &&
+			    volts.value <= 300.0) {
+				*ret_watts = watts.value;
+				*ret_volts = volts.value;
+				return 0;
+			}
+	}
+	return err_set(err, ERR_INPUT, "a lamp's rating, please, as 60 W 120 V "
+	               "(5 to 2000 W, 80 to 300 V)");
+}
+
+static int read_series_lamp(struct bench_reader *r, const struct ini_entry *e, struct err *err)
+{
+	r->lamp_twice |= r->lamp != NULL;
+	r->lamp = e;
+	return bench_parse_lamp(e->value, &r->bench->lamp_watts, &r->bench->lamp_volts, err);
+}
+
+static int read_lamp_meter(const struct ini_entry *e, struct err *err)
+{
+	static const char *const words[] = { "behind", "ahead" };
+	int i;
+
+	if (read_word(e, words, COUNT(words), &i, err) < 0)
+		return -1;
+	if (i == 1)
+		return err_set(err, ERR_INPUT, "ahead of the lamp its watts would be judged as the "
+		               "unit's: put the meter behind the lamp, at the unit's own plug");
+	return 0;
+}
+
+/* Half a lamp is none, and two are a slip. */
+static void check_lamp(struct bench_reader *r)
+{
+	const bool watts = isfinite(r->bench->lamp_watts), volts = isfinite(r->bench->lamp_volts);
+	struct err err;
+
+	if (!r->lamp)
+		return;
+	if (r->lamp_twice)
+		(void)err_set(&err, ERR_INPUT, "the lamp is given twice: either series_lamp, or watts "
+		              "and volts");
+	else if (watts != volts)
+		(void)err_set(&err, ERR_INPUT, "%s missing: a lamp has both, as in series_lamp = "
+		              "60 W 120 V", watts ? "volts are" : "watts are");
+	else
+		return;
+	complain(r, r->lamp, &err);
+}
+
 static int read_line_entry(struct bench_reader *r, const struct ini_entry *e, struct err *err)
 {
 	static const char *const words[] = { "yes", "no" };
@@ -584,6 +649,8 @@ static int read_line_entry(struct bench_reader *r, const struct ini_entry *e, st
 		return read_number(e, UNIT_VOLT, 80, 300, &r->bench->line_volts, err);
 	if (text_same(e->key, "hertz"))
 		return read_number(e, UNIT_HERTZ, 15, 450, &r->bench->line_hertz, err);
+	if (text_same(e->key, "series_lamp"))
+		return read_series_lamp(r, e, err);
 	if (read_word(e, words, COUNT(words), &i, err) < 0)
 		return -1;
 	r->bench->isolation = i == 0 ? BENCH_YES : BENCH_NO;
@@ -592,6 +659,12 @@ static int read_line_entry(struct bench_reader *r, const struct ini_entry *e, st
 
 static int read_lamp_entry(struct bench_reader *r, const struct ini_entry *e, struct err *err)
 {
+	if (text_same(e->key, "series_lamp"))
+		return read_series_lamp(r, e, err);
+	if (text_same(e->key, "meter"))
+		return read_lamp_meter(e, err);
+	r->lamp_twice |= r->lamp && text_same(r->lamp->key, "series_lamp");
+	r->lamp = e;
 	if (text_same(e->key, "watts"))
 		return read_number(e, UNIT_WATT, 5, 2000, &r->bench->lamp_watts, err);
 	return read_number(e, UNIT_VOLT, 80, 300, &r->bench->lamp_volts, err);
@@ -629,8 +702,8 @@ void bench_clear(struct bench_setup *ret)
 int bench_parse_text(const char *text, size_t n, struct bench_setup *ret, struct complaints *c)
 {
 	static const char *const sections[] = { "meter", "line", "lamp" };
-	static const char *const line_keys[] = { "volts", "hertz", "isolation" };
-	static const char *const lamp_keys[] = { "watts", "volts" };
+	static const char *const line_keys[] = { "volts", "hertz", "isolation", "series_lamp" };
+	static const char *const lamp_keys[] = { "watts", "volts", "series_lamp", "meter" };
 	size_t before = complaints_count(c);
 	struct ini_doc doc;
 	struct bench_reader r = { .doc = &doc, .bench = ret, .c = c,
@@ -651,6 +724,8 @@ int bench_parse_text(const char *text, size_t n, struct bench_setup *ret, struct
 		else
 			ini_unknown_section(&doc, s, sections, COUNT(sections), c);
 	}
+	if (complaints_count(c) == before)
+		check_lamp(&r);
 	ini_release(&doc);
 	return complaints_count(c) == before ? 0 : -1;
 }

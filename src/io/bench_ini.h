@@ -11,8 +11,9 @@
  *                    watts, va, power_factor, hertz
  *            scpi:   a query for each quantity, or query and fields; setup, error_query
  *            text:   fields, or a label for each quantity; separator, decimal, check_sum
- *   [line]   volts, hertz, isolation
- *   [lamp]   watts, volts: a series lamp for the first power-up
+ *   [line]   volts, hertz, isolation, series_lamp
+ *   [lamp]   watts, volts, or series_lamp: a lamp in series with the unit for the first power-up;
+ *            meter: behind it (ahead is refused: the lamp's watts would be judged as the unit's)
  */
 #ifndef MAINSTAIR_IO_BENCH_INI_H
 #define MAINSTAIR_IO_BENCH_INI_H
@@ -31,6 +32,10 @@ struct bench_setup {
 	enum bench_answer isolation;   /* an isolation transformer before the unit */
 	double lamp_watts, lamp_volts; /* NAN: none */
 };
+
+/** A lamp's rating as it is written: `60 W 120 V`, 5 to 2000 W and 80 to 300 V.  0, or -1 with
+ *  ERR_INPUT. */
+int bench_parse_lamp(const char *text, double *ret_watts, double *ret_volts, struct err *err);
 
 /** An empty bench: no meter, nothing said. */
 void bench_clear(struct bench_setup *ret);

@@ -17,3 +17,7 @@ const size_t n_cautions = sizeof cautions / sizeof *cautions;
 
 const char caution_live_chassis[] =
 	"THIS SET'S CHASSIS IS LIVE: isolation transformer, and never a scope ground on it.";
+
+const char caution_not_isolated[] =
+	"YOUR BENCH FILE SAYS isolation = no. Do not plug this set in before there is an isolation "
+	"transformer.";

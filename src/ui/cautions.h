@@ -13,5 +13,7 @@ extern const size_t n_cautions;
 
 /* For a set whose chassis is or may be live: stands before the others. */
 extern const char caution_live_chassis[];
+/* And more so when the bench file says that there is no isolation. */
+extern const char caution_not_isolated[];
 
 #endif

@@ -190,8 +190,9 @@ static void instruct(const struct session *s, struct view *v)
 			: "Read the cautions, then press a");
 		break;
 	case DO_SET_VARIAC:
-		SAY("Set the variac to %.0f V", s->instruction_volts);
-		HOW("%s", entry);
+		SAY(a->series_lamp ? "Turn the variac until the unit has %.0f V"
+			: "Set the variac to %.0f V", s->instruction_volts);
+		HOW("%s", a->lamp[0] ? a->lamp : entry);
 		break;
 	case DO_READ:
 		SAY("Read volts and watts");
@@ -209,8 +210,9 @@ static void instruct(const struct session *s, struct view *v)
 		HOW("%s", a->replay ? "" : "y: as it should be   n: not so");
 		break;
 	case DO_STEP_UP:
-		SAY("Step up: set the variac to %.0f V", s->instruction_volts);
-		HOW("%s", next && next->why[0] ? next->why : entry);
+		SAY(a->series_lamp ? "Step up: turn the variac until the unit has %.0f V"
+			: "Step up: set the variac to %.0f V", s->instruction_volts);
+		HOW("%s", a->lamp[0] ? a->lamp : next && next->why[0] ? next->why : entry);
 		break;
 	case DO_HOLD_HERE:
 		SAY("Hold here. Do not step up");

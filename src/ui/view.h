@@ -59,6 +59,10 @@ struct surroundings {
 	bool fits_told_apart;        /* false: the first two cannot be told apart yet */
 	char separate[200];          /* what to measure to tell them apart; "" */
 
+	bool series_lamp;            /* the unit's volts are not the variac's */
+	char lamp[160];              /* what the lamp leaves it at the volts to come; "" */
+	bool not_isolated;           /* the bench file says so */
+
 	/* Numbers to measure on the unit that would narrow the band most, and how; best first. */
 	char measures[SURROUNDINGS_MEASURES][320];
 	int n_measures;
@@ -97,7 +101,7 @@ struct view_meter {
 	double read_line_volts;          /* line volts it was read at; NAN: not known */
 };
 
-enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = 32,
+enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = PLAN_PROOFS_MAX,
        VIEW_FACT_MAX = 160, VIEW_SOAK_LINES = 3 };
 
 struct view {

@@ -445,3 +445,48 @@ Test(dashboard, a_number_measured_on_the_unit_narrows_the_band_at_once)
 	cr_assert(vt_end(&v, SOON) == 0);
 	vt_free(&v);
 }
+
+static void write_bench(const char *text)
+{
+	char path[96];
+	snprintf(path, sizeof path, "%s/mainstair", folder);
+	cr_assert(mkdir(path, 0700) == 0);
+	snprintf(path, sizeof path, "%s/mainstair/bench.ini", folder);
+	FILE *f = fopen(path, "w");
+	cr_assert_not_null(f);
+	fputs(text, f);
+	cr_assert(fclose(f) == 0);
+}
+
+Test(dashboard, a_series_lamp_has_the_variac_higher_than_the_unit)
+{
+	char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
+	struct vt v;
+
+	write_bench("[line]\nvolts = 120 V\nisolation = no\nseries_lamp = 60 W 120 V\n");
+	start_as(&v, ROWS, COLS, "TERM=xterm-256color", "LC_ALL=C.UTF-8", NULL, arguments);
+	cr_assert(vt_wait(&v, "BEFORE YOU PLUG IN", SOON));
+	cr_assert(!vt_has(&v, "isolation = no"), "this one's chassis is not live");
+	vt_type(&v, "a");
+	cr_assert(vt_wait(&v, "until the unit has 20 V", SOON));
+	cr_assert(vt_wait(&v, "leaves the unit 20 V", SOON));
+	vt_type(&v, "20 1.1\r");
+	cr_assert(vt_wait(&v, "20.0 V, 1.10 W: in-band", SOON));
+	vt_type(&v, "\t");
+	cr_assert(vt_wait(&v, "the meter is behind it", SOON));
+	cr_assert(WEXITSTATUS(quit(&v)) == 0);
+}
+
+Test(dashboard, a_live_chassis_without_isolation_is_told_in_red)
+{
+	char live[512];
+	char *arguments[] = {"run", "--record", record_file, live, NULL};
+	struct vt v;
+
+	snprintf(live, sizeof live, "%s/table-radio.ini", getenv("MAINSTAIR_PROFILES"));
+	write_bench("[line]\nisolation = no\n");
+	start_as(&v, ROWS, COLS, "TERM=xterm-256color", "LC_ALL=C.UTF-8", NULL, arguments);
+	cr_assert(vt_wait(&v, "isolation = no", SOON));
+	vt_type(&v, "a");
+	cr_assert(WEXITSTATUS(quit(&v)) == 0);
+}

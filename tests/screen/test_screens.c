@@ -19,12 +19,28 @@ static void cautions(struct demo_run *d)
 	d->around.contexts = IN_LIVE | IN_CAUTIONS;
 }
 
+static void cautions_live(struct demo_run *d)
+{
+	cautions(d);
+	d->around.chassis = CHASSIS_LIVE;
+	d->around.not_isolated = true;
+}
+
 static void first_stage(struct demo_run *d)
 {
 	demo_run_event(d, 4, EVENT_CAUTIONS, "");
 	d->session.phase = PHASE_STAGES;
 	d->session.instruction = DO_SET_VARIAC;
 	d->session.instruction_volts = 15;
+}
+
+static void series_lamp(struct demo_run *d)
+{
+	first_stage(d);
+	d->around.page = PAGE_STAGE;
+	d->around.series_lamp = true;
+	snprintf(d->around.lamp, sizeof d->around.lamp, "%s", "variac near 24 V leaves the unit "
+		"15 V, 0.6 W; lamp 0.4 W, 0 % of its light");
 }
 
 static void settling(struct demo_run *d)
@@ -206,7 +222,8 @@ static const struct {
 	const char *name;
 	void (*make)(struct demo_run *d);
 } scenes[] = {
-	{"cautions", cautions}, {"first_stage", first_stage}, {"settling", settling},
+	{"cautions", cautions}, {"cautions_live", cautions_live}, {"series_lamp", series_lamp},
+	{"first_stage", first_stage}, {"settling", settling},
 	{"step_up", step_up}, {"looking", looking}, {"over", over}, {"soak", soak},
 	{"soak_climbs", soak_climbs}, {"soak_page", soak_page},
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},

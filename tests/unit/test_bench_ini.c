@@ -215,6 +215,13 @@ Test(bench_ini, faults)
 	        {"[line]\nisolation = perhaps\n", "none of: yes, no"},
 	        {"[line]\nohms = 3\n", "no such key"},
 	        {"[lamp]\nwatts = 1\n", "[lamp] watts"},
+	        {"[lamp]\nwatts = 60\n", "volts are missing"},
+	        {"[lamp]\nseries_lamp = 60\n", "as 60 W 120 V"},
+	        {"[lamp]\nseries_lamp = 60 W 120 W\n", "as 60 W 120 V"},
+	        {"[lamp]\nseries_lamp = 60 W 120 V\nwatts = 40\n", "given twice"},
+	        {"[line]\nseries_lamp = 60 W 120 V\n[lamp]\nwatts = 60\nvolts = 120\n", "given twice"},
+	        {"[lamp]\nwatts = 60\nvolts = 120\nmeter = ahead\n", "behind the lamp"},
+	        {"[lamp]\nmeter = beside\n", "none of: behind, ahead"},
 	        {"[meters]\n", "did you mean `meter`?"},
 	        {"[meter two]\nprotocol = text\n", "no such section"},
 	        {"protocol = text\n", "bench.ini:1"},
@@ -359,4 +366,17 @@ Test(bench_ini, path)
 	unsetenv("XDG_CONFIG_HOME");
 	unsetenv("HOME");
 	cr_assert(bench_path(path, sizeof path, &err) == -1);
+}
+
+Test(bench_ini, a_series_lamp_as_it_is_marked)
+{
+	static const char *const texts[] = {
+		"[line]\nseries_lamp = 60 W 120 V\n", "[lamp]\nseries_lamp = 120 V 60 W\n",
+		"[lamp]\nwatts = 60\nvolts = 120\nmeter = behind\n",
+	};
+
+	for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+		cr_assert(parse(texts[i]) == 0, "%s", told.data);
+		cr_assert(bench.lamp_watts == 60 && bench.lamp_volts == 120);
+	}
 }

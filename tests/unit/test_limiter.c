@@ -87,3 +87,22 @@ Test(limiter, a_larger_lamp_leaves_more_and_nothing_is_nothing)
 	cr_assert(best.watts > 0 && at.unit_volts >= 96);
 	free(net);
 }
+
+Test(limiter, the_variac_for_so_many_volts_at_the_unit)
+{
+	struct network *net = resistor(400);
+	const struct series_lamp lamp = { 60, 120 };
+	struct limited at, check;
+
+	for (double volts = 20; volts < 61; volts += 20) {
+		const double line = limiter_line_volts(net, &lamp, volts, 120, &at);
+
+		cr_assert(line > volts && line <= 120, "%g V: %g", volts, line);
+		cr_assert(fabs(at.unit_volts - volts) <= 0.1);
+		limiter_solve(net, &lamp, line, &check);
+		cr_assert(fabs(check.unit_volts - at.unit_volts) < 1e-9);
+	}
+	cr_assert(isnan(limiter_line_volts(net, &lamp, 119, 120, &at)));
+	cr_assert(at.converged && at.unit_volts < 119 && at.unit_volts > 20);
+	free(net);
+}

@@ -26,6 +26,13 @@ struct limited {
 void limiter_solve(const struct network *net, const struct series_lamp *lamp, double line_volts,
                    struct limited *ret);
 
+/** The line volts (behind the variac, ahead of the lamp) at which the lamp leaves the unit unit_volts, to
+ *  a tenth of a volt, and *ret there.  NAN when not even most_line_volts leaves it that much, with
+ *  *ret at most_line_volts; or when the model does not settle (ret->converged false).  Takes some ten
+ *  solves of both. */
+double limiter_line_volts(const struct network *net, const struct series_lamp *lamp,
+                          double unit_volts, double most_line_volts, struct limited *ret);
+
 /** The smallest common lamp (of the trade's sizes for the nameplate's line) that leaves this unit at
  *  least `share` of its line volts at full line; watts 0 when even the largest does not. */
 struct series_lamp limiter_choose(const struct network *net, double share);

@@ -11,6 +11,8 @@ static void write_cautions(const struct view *v, struct pager *p, bool spread)
 	pager_text(p, 0, ROLE_DANGER, "BEFORE YOU PLUG IN");
 	if (v->around.chassis == CHASSIS_LIVE)
 		pager_marked(p, GLYPH_ABORT, ROLE_DANGER, ROLE_DANGER, caution_live_chassis);
+	if (v->around.chassis == CHASSIS_LIVE && v->around.not_isolated)
+		pager_marked(p, GLYPH_ABORT, ROLE_DANGER, ROLE_DANGER, caution_not_isolated);
 	for (size_t i = 0; i < n_cautions; i++) {
 		if (spread)
 			pager_blank(p);

@@ -62,6 +62,11 @@ int screen_stage(const struct view *v, struct canvas *c)
 		}
 		pager_blank(&p);
 	}
+	if (v->around.lamp[0]) {
+		pager_text(&p, 0, ROLE_DIM, "series lamp; the meter is behind it");
+		pager_text(&p, 2, ROLE_PLAIN, v->around.lamp);
+		pager_blank(&p);
+	}
 	if (v->soaking) {
 		char lines[VIEW_SOAK_LINES][VIEW_FACT_MAX];
 		int n = view_soak_lines(&v->soak, lines);
