@@ -294,8 +294,6 @@ struct trial {
 	int shows; /* first stage at which it would be over the band's high edge, or n_stages */
 };
 
-enum { TRIALS_MAX = 2 + NET_WINDINGS_MAX + NET_RAILS_MAX };
-
 static int list_trials(const struct network *net, struct trial *t)
 {
 	int n = 0;
@@ -350,7 +348,7 @@ static void ask_for_rail(struct stage *st, const struct network *net, int r, dou
 
 void plan_prove(struct plan *plan, const struct network *net)
 {
-	struct trial trials[TRIALS_MAX];
+	struct trial trials[PLAN_PROOFS_MAX];
 	const int n = list_trials(net, trials);
 	struct load_result at;
 	const double rated = settled_watts(net, net->line_volts, NULL, &at);
@@ -378,19 +376,16 @@ void plan_prove(struct plan *plan, const struct network *net)
 		struct stage *st = &plan->stages[s];
 
 		for (int t = 0; t < n; t++) {
-			if (trials[t].shows <= s) {
-				if (st->n_proved < PLAN_LOOKS_MAX)
-					say(st->proved[st->n_proved++], sizeof st->proved[0], "%s: ruled out",
-					    trials[t].name);
-			} else if (st->n_not_proved < PLAN_LOOKS_MAX) {
-				if (trials[t].shows < plan->n_stages)
-					say(st->not_proved[st->n_not_proved++], sizeof st->not_proved[0],
-					    "%s: not before the %.0f V stage", trials[t].name,
-					    plan->stages[trials[t].shows].volts);
-				else
-					say(st->not_proved[st->n_not_proved++], sizeof st->not_proved[0],
-					    "%s: watts will not show it; measure the rail", trials[t].name);
-			}
+			if (trials[t].shows <= s)
+				say(st->proved[st->n_proved++], sizeof st->proved[0], "%s: ruled out",
+				    trials[t].name);
+			else if (trials[t].shows < plan->n_stages)
+				say(st->not_proved[st->n_not_proved++], sizeof st->not_proved[0],
+				    "%s: not before the %.0f V stage", trials[t].name,
+				    plan->stages[trials[t].shows].volts);
+			else
+				say(st->not_proved[st->n_not_proved++], sizeof st->not_proved[0],
+				    "%s: watts will not show it; measure the rail", trials[t].name);
 		}
 	}
 }

@@ -8,7 +8,11 @@
 
 #include "mainstair/core/envelope.h"
 
-enum { PLAN_STAGES_MAX = PROFILE_STAGES_MAX, PLAN_LOOKS_MAX = 8 };
+enum {
+	PLAN_STAGES_MAX = PROFILE_STAGES_MAX,
+	PLAN_LOOKS_MAX = 8,
+	PLAN_PROOFS_MAX = 2 + NET_WINDINGS_MAX + NET_RAILS_MAX /* every fault that is tried */
+};
 
 struct stage {
 	double volts;
@@ -17,9 +21,9 @@ struct stage {
 	char why[160];   /* one sentence: why the plan stops here */
 	char looks[PLAN_LOOKS_MAX][120]; /* what to look, listen and smell for, computed from the model */
 	int n_looks;
-	char proved[PLAN_LOOKS_MAX][120];     /* what a good reading here rules out; plan_prove() */
+	char proved[PLAN_PROOFS_MAX][120];     /* what a good reading here rules out; plan_prove() */
 	int n_proved;
-	char not_proved[PLAN_LOOKS_MAX][120]; /* and what it does not */
+	char not_proved[PLAN_PROOFS_MAX][120]; /* and what it does not */
 	int n_not_proved;
 	struct band band; /* settled, at `volts` */
 };
