@@ -209,6 +209,8 @@ static int walk(const struct run_options *o, struct loaded_unit *u)
 	}
 	if (unit_plan(u, 0) != 0)
 		goto out;
+	if (o->record)
+		plan_prove(u->plan, u->network); /* the record tells what was ruled out */
 	unit = judged_by(u);
 	if (open_feed(o, u, &feed, &err) != 0 ||
 	    (o->record && create_record(o, u, &record, &err) != 0) ||

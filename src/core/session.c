@@ -21,6 +21,7 @@ static const double typed_after_s = 5.0;
 static const double longest_settling_s = 600.0;
 
 static const char recognised[] = "recognised";
+const char session_ruled_out[] = "ruled out at ";
 
 /* Where follow-up events go. */
 struct follow {
@@ -259,7 +260,59 @@ static void recognise(struct session *s, const struct event *ev, struct follow *
 		s->target = -1;
 }
 
-static void note_at_stage(struct session *s, const struct event *ev)
+/* "5.20 W" */
+static const char *print_value(char out[40], double value, int decimals, enum unit unit)
+{
+	const size_t n = num_print(out, 32, value, decimals);
+
+	(void)snprintf(out + n, 40 - n, " %s", unit_symbol(unit));
+	return out;
+}
+
+/* Had another stage that was passed ruled this out? */
+static bool known_before(const struct session *s, const char *fact)
+{
+	for (int k = 0; k < s->plan->n_stages; k++)
+		for (int i = 0; k != s->stage && s->stages[k].passed &&
+		                i < s->plan->stages[k].n_proved; i++)
+			if (strcmp(fact, s->plan->stages[k].proved[i]) == 0)
+				return true;
+	return false;
+}
+
+/* What passing the stage has ruled out, for the record; whole facts only. */
+static void tell_proof(struct session *s, const struct event *ev, struct follow *f)
+{
+	const struct stage *st = &s->plan->stages[s->stage];
+	char facts[EVENT_NOTE_MAX - 80] = "", volts[40];
+	size_t used = 0;
+	int left_out = 0;
+
+	if (s->stages[s->stage].proof_told || st->n_proved + st->n_not_proved == 0)
+		return;
+	s->stages[s->stage].proof_told = true;
+	for (int i = 0; i < st->n_proved; i++) {
+		const size_t n = strcspn(st->proved[i], ":");
+
+		if (known_before(s, st->proved[i]))
+			continue;
+		if (used + n + 3 > sizeof facts) {
+			left_out++;
+			continue;
+		}
+		used += (size_t)snprintf(facts + used, sizeof facts - used, "%s%.*s",
+		                         used ? "; " : "", (int)n, st->proved[i]);
+	}
+	print_value(volts, st->volts, 0, UNIT_VOLT);
+	if (left_out > 0)
+		follow_up(f, EVENT_NOTE, ev->seconds, s->stage, NAN, NAN, "%s%s: %s; and %d more",
+		          session_ruled_out, volts, facts, left_out);
+	else
+		follow_up(f, EVENT_NOTE, ev->seconds, s->stage, NAN, NAN, "%s%s: %s",
+		          session_ruled_out, volts, used ? facts : "nothing more");
+}
+
+static void note_at_stage(struct session *s, const struct event *ev, struct follow *f)
 {
 	struct session_stage *at;
 
@@ -271,19 +324,12 @@ static void note_at_stage(struct session *s, const struct event *ev)
 		at->have_reading = true;
 		at->settled = s->settled;
 	}
-	if (may_go_on(s))
+	if (may_go_on(s)) {
 		at->passed = true;
-	else if (is_finding(ev->verdict))
+		tell_proof(s, ev, f);
+	} else if (is_finding(ev->verdict)) {
 		at->passed = false;
-}
-
-/* "5.20 W" */
-static const char *print_value(char out[40], double value, int decimals, enum unit unit)
-{
-	const size_t n = num_print(out, 32, value, decimals);
-
-	(void)snprintf(out + n, 40 - n, " %s", unit_symbol(unit));
-	return out;
+	}
 }
 
 static void raise_abort(struct session *s, const struct event *ev, struct follow *f)
@@ -374,7 +420,7 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 	s->watch_from_s = s->now_s;
 	if (isfinite(ev->watts))
 		remember_point(s, ev);
-	note_at_stage(s, ev);
+	note_at_stage(s, ev, f);
 	if (is_finding(ev->verdict) && s->first_finding.seconds < 0.0)
 		s->first_finding = *ev;
 	if (ev->verdict == VERDICT_ABORT && !s->abort_up)
@@ -404,7 +450,7 @@ static void rejudge(struct session *s, struct follow *f)
 	const bool told = s->last.verdict == VERDICT_ABORT || s->abort_up || s->stop_up ||
 	                  s->must_zero;
 	s->last.verdict = judge(s, &s->last);
-	note_at_stage(s, &s->last);
+	note_at_stage(s, &s->last, f);
 	if (is_finding(s->last.verdict) && s->first_finding.seconds < 0.0)
 		s->first_finding = s->last;
 	if (s->last.verdict == VERDICT_ABORT && !told) {

@@ -15,6 +15,7 @@ ok 'how it drifts there' prints ' W/h over the last'
 ok 'a row a stage, a head, a name, an end, the soak and the record' lines_of out 11
 ok 'where the record is' prints 'record: healthy.record'
 ok 'the record is there' test -s healthy.record
+ok 'the record says what each stage ruled out' grep -q '	note	.*ruled out at .* V: a short across the mains side' healthy.record
 ok 'no control characters' plain_bytes out
 
 head -c 200 healthy.record >before

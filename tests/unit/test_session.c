@@ -791,3 +791,45 @@ Test(session, looks_stay_answered_when_their_numbers_change)
 	cr_assert_eq(s->stages[1].looks_answered, 0u, "another lamp");
 	free(u);
 }
+
+Test(session, what_a_passed_stage_ruled_out_is_told_once_and_only_what_is_new)
+{
+	struct shunt_unit *u = begun(0);
+	struct session *s = &u->session;
+	struct stage *st = u->plan.stages;
+
+	strcpy(st[0].proved[st[0].n_proved++], "a short: ruled out");
+	strcpy(st[1].proved[st[1].n_proved++], "a short: ruled out");
+	strcpy(st[1].proved[st[1].n_proved++], "a turn: ruled out");
+	strcpy(st[2].proved[st[2].n_proved++], "a turn: ruled out");
+	put(s, a_reading(10, 30, 1.8));
+	cr_assert(n_follow == 1 && follow[0].kind == EVENT_STAGE);
+	put(s, a_reading(71, 30, 1.8));
+	cr_assert(n_follow == 1 && follow[0].kind == EVENT_NOTE);
+	cr_assert_str_eq(follow[0].note, "ruled out at 30 V: a short");
+	cr_assert_eq(follow[0].stage, 0);
+	put(s, a_reading(72, 30, 1.8));
+	cr_assert_eq(n_follow, 0, "told once");
+	put(s, a_reading(80, 50, 5));
+	put(s, a_reading(141, 50, 5));
+	cr_assert_str_eq(follow[0].note, "ruled out at 50 V: a turn");
+	put(s, a_reading(150, 70, 9.8));
+	put(s, a_reading(211, 70, 9.8));
+	cr_assert_str_eq(follow[0].note, "ruled out at 70 V: nothing more");
+	free(u);
+}
+
+Test(session, a_long_list_of_what_was_ruled_out_loses_no_half_fact)
+{
+	struct shunt_unit *u = begun(0);
+	struct stage *st = u->plan.stages;
+
+	for (int i = 0; i < PLAN_LOOKS_MAX; i++)
+		snprintf(st[0].proved[st[0].n_proved++], sizeof st[0].proved[0],
+		         "%d %0100d: ruled out", i, i);
+	put(&u->session, a_reading(10, 30, 1.8));
+	put(&u->session, a_reading(71, 30, 1.8));
+	cr_assert(n_follow == 1 && strlen(follow[0].note) < EVENT_NOTE_MAX);
+	cr_assert(strstr(follow[0].note, "; and 5 more"), "%s", follow[0].note);
+	free(u);
+}
