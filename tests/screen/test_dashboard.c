@@ -124,6 +124,16 @@ Test(dashboard, typed_readings_are_judged_and_recorded)
 	cr_assert(recorded(EVENT_END, NULL) == 1);
 }
 
+/* The entry line, the last but one, stays as it is. */
+static int first_not_red(struct vt *v)
+{
+	int r = 0;
+
+	while (r < ROWS && (r == ROWS - 2 || vt_filled(v, r, COLS / 2)))
+		r++;
+	return r;
+}
+
 Test(dashboard, an_abort_comes_with_the_keystroke_that_crosses_the_line)
 {
 	struct vt v;
@@ -134,8 +144,10 @@ Test(dashboard, an_abort_comes_with_the_keystroke_that_crosses_the_line)
 	vt_type(&v, "\r");
 	cr_assert(vt_wait(&v, "PLUG OUT", SOON));
 	cr_assert(v.bells >= 1);
-	for (int r = 0; r < ROWS; r++)
-		cr_assert(r == ROWS - 2 || vt_filled(&v, r, COLS / 2), "row %d is not red", r);
+	/* the words may arrive before the last cells of the same picture */
+	for (int i = 0; first_not_red(&v) < ROWS && i < 100; i++)
+		cr_assert(vt_pump(&v, 50) >= 0);
+	cr_assert(first_not_red(&v) == ROWS, "row %d is not red", first_not_red(&v));
 	/* Enter and Space left over from typing acknowledge nothing. */
 	vt_type(&v, "\r\r   \r y a q\r");
 	cr_assert(vt_wait(&v, "volts", SOON)); /* the line was not understood */
