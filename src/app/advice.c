@@ -36,8 +36,8 @@ void advice_show(const struct advice *a, const struct session *s, struct surroun
 			snprintf(text, size, "%s: %.0f %% narrower at full line; %s", p->name,
 				100 * a->list[i].gain[1], p->measure);
 		else
-			snprintf(text, size, "%s: %.0f %% narrower at %.0f V, %.0f %% at full line; %s",
-				p->name, 100 * a->list[i].gain[0], plan->stages[a->next].volts,
+			snprintf(text, size, "%s: %.0f %% narrower at %.0f V, %.0f %% at full "
+				"line; %s", p->name, 100 * a->list[i].gain[0], plan->stages[a->next].volts,
 				100 * a->list[i].gain[1], p->measure);
 	}
 }

@@ -1,8 +1,8 @@
 /*
  * app/advice.h - what to measure next on this unit, for the screen
  *
- * Layer: app.  It takes two envelopes with their sensitivities, some ten milliseconds each, so it is
- * worked out when there is nothing better to do, and again when the next stage is another one.
+ * Layer: app.  It takes two envelopes with their sensitivities, some ten milliseconds each, so it
+ * is worked out when there is nothing better to do, and again when the next stage is another one.
  */
 #ifndef MAINSTAIR_APP_ADVICE_H
 #define MAINSTAIR_APP_ADVICE_H

@@ -606,7 +606,8 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	l->feed = feed;
 	l->dirty = true;
 	l->around = (struct surroundings){.title = setup->title, .chassis = setup->chassis,
-		.not_isolated = setup->not_isolated, .source = feed.source, .invented = feed.invented, .typed_only = feed.watch_s <= 0};
+		.not_isolated = setup->not_isolated, .source = feed.source,
+		.invented = feed.invented, .typed_only = feed.watch_s <= 0};
 	l->start_s = loop_monotonic_s();
 	if (run_init(&l->run, &setup->unit, feed.watch_s, record, setup->program, err) != 0)
 		goto out;

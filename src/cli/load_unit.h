@@ -36,8 +36,8 @@ int unit_load_text(struct loaded_unit *ret, const char *name, const char *text, 
  *  unit_plan().  0, or -1 after a complaint. */
 int unit_measure(struct loaded_unit *u, const char *words);
 
-/** The same after unit_plan(), while the unit is under power: abort rule, bands, looks and proofs of
- *  the plan follow, at the same stages.  0, or -1 with err and nothing changed. */
+/** The same after unit_plan(), while the unit is under power: abort rule, bands, looks and proofs
+ *  of the plan follow, at the same stages.  0, or -1 with err and nothing changed. */
 int unit_measure_now(struct loaded_unit *u, const char *words, struct err *err);
 
 /** Make the stage plan for a line of bench_line_volts (0: nameplate).  0, or -1 after a complaint

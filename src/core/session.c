@@ -509,8 +509,9 @@ static bool same_but_numbers(const char *a, const char *b)
 	char before = ' ';
 
 	while (*a && *b) {
-		const bool named = (before >= 'A' && before <= 'Z') || (before >= 'a' && before <= 'z') ||
-			(before >= '0' && before <= '9');
+		const bool named = (before >= 'A' && before <= 'Z') ||
+		                   (before >= 'a' && before <= 'z') ||
+		                   (before >= '0' && before <= '9');
 		const size_t m = strspn(a, digits), n = strspn(b, digits);
 
 		if (!named && m > 0 && n > 0) {

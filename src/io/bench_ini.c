@@ -630,8 +630,8 @@ static void check_lamp(struct bench_reader *r)
 	if (!r->lamp)
 		return;
 	if (r->lamp_twice)
-		(void)err_set(&err, ERR_INPUT, "the lamp is given twice: either series_lamp, or watts "
-		              "and volts");
+		(void)err_set(&err, ERR_INPUT, "the lamp is given twice: either series_lamp, or "
+		              "watts and volts");
 	else if (watts != volts)
 		(void)err_set(&err, ERR_INPUT, "%s missing: a lamp has both, as in series_lamp = "
 		              "60 W 120 V", watts ? "volts are" : "watts are");

@@ -12,7 +12,8 @@ TestSuite(measure_next, .timeout = 100);
 static const struct meter_accuracy meter = { .reading_share = 0.01, .offset_watts = 0.1 };
 
 /* Take the advice: the band shrinks by the share promised.  Only the tolerance changes, as when the
- * reading confirms the number.  The watts are no straight line in it, so not to the last per cent. */
+ * reading confirms the number.  The watts are no straight line in it, so not to the last per
+ * cent. */
 Test(measure_next, measured_the_band_shrinks_by_the_share_promised)
 {
 	const char *file;
@@ -37,7 +38,8 @@ Test(measure_next, measured_the_band_shrinks_by_the_share_promised)
 			p->up = fmin(p->up, 0.02);
 			p->down = fmin(p->down, 0.02);
 			envelope_at(known, &rule, &meter, unit->net.line_volts, NULL, &after, NULL);
-			const double shrunk = 1 - (after.high - after.low) / (before.high - before.low);
+			const double shrunk = 1 - (after.high - after.low) /
+			                          (before.high - before.low);
 			cr_assert(fabs(shrunk - gains[i].gain) < 0.05, "%s, %s: %.3f, promised %.3f",
 			          file, p->name, shrunk, gains[i].gain);
 			free(known);

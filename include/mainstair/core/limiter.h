@@ -26,10 +26,10 @@ struct limited {
 void limiter_solve(const struct network *net, const struct series_lamp *lamp, double line_volts,
                    struct limited *ret);
 
-/** The line volts (behind the variac, ahead of the lamp) at which the lamp leaves the unit unit_volts, to
- *  a tenth of a volt, and *ret there.  NAN when not even most_line_volts leaves it that much, with
- *  *ret at most_line_volts; or when the model does not settle (ret->converged false).  Takes some ten
- *  solves of both. */
+/** The line volts (behind the variac, ahead of the lamp) at which the lamp leaves the unit
+ *  unit_volts, to a tenth of a volt, and *ret there.  NAN when not even most_line_volts leaves it
+ *  that much, with *ret at most_line_volts; or when the model does not settle (ret->converged
+ *  false).  Takes some ten solves of both. */
 double limiter_line_volts(const struct network *net, const struct series_lamp *lamp,
                           double unit_volts, double most_line_volts, struct limited *ret);
 

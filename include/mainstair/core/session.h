@@ -138,8 +138,9 @@ void session_init(struct session *s, const struct network *net, const struct pla
 size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max);
 
 /** How the note of the EVENT_NOTE begins that follows when a stage is passed for the first time:
- *  "ruled out at 50 V: a short across the mains side; a shorted winding heater" (what no stage passed
- *  before had ruled out), or "ruled out at 50 V: nothing more".  None without plan_prove(). */
+ *  "ruled out at 50 V: a short across the mains side; a shorted winding heater" (what no stage
+ *  passed before had ruled out), or "ruled out at 50 V: nothing more".  None without
+ *  plan_prove(). */
 extern const char session_ruled_out[];
 
 /** Let time pass without an event: counts holds down, notices a longest stay and blindness.
