@@ -30,8 +30,8 @@ def envelope(program, text, volts):
                               stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
                               stderr=subprocess.PIPE, timeout=60, check=False)
     if done.returncode != 0:
-        raise ProgramError("envelope ended with %d: %s\n%s" % (
-            done.returncode, done.stderr.decode("utf-8", "replace").strip(), text))
+        raise ProgramError("envelope ended with %d: %s" % (
+            done.returncode, done.stderr.decode("utf-8", "replace").strip()))
     rows = list(csv.DictReader(io.StringIO(done.stdout.decode("utf-8"))))
     if len(rows) != len(volts):
         raise ProgramError("envelope gave %d rows for %d voltages" % (len(rows), len(volts)))
@@ -122,13 +122,15 @@ class Coverage:
 
     def __init__(self):
         self.total = 0
+        self.true_inside = 0    # watts as they are, without the meter's error
         self.misses = []
         self.widths = []        # away from 60 to 90 % of line
         self.waking = []        # within
         self.used = []          # how far towards the band's edge each reading lies
 
-    def add(self, circuit, number, share, reading, row):
+    def add(self, circuit, number, share, watts, reading, row):
         self.total += 1
+        self.true_inside += row["watts_low"] <= watts <= row["watts_high"]
         inside = row["watts_low"] <= reading <= row["watts_high"]
         edge = row["watts_high"] if reading > row["watts"] else row["watts_low"]
         self.used.append((reading - row["watts"]) / abs(edge - row["watts"]))
@@ -145,6 +147,10 @@ class Coverage:
     @property
     def share(self):
         return 1.0 - len(self.misses) / self.total if self.total else 0.0
+
+    @property
+    def true_share(self):
+        return self.true_inside / self.total if self.total else 0.0
 
     @property
     def farthest(self):

@@ -79,7 +79,6 @@ class Netlist:
         self.heaters = {}      # thermal node: (kind, rated volts, node pair)
         self.emissions = set()
         self.rail_node = {}
-        self.rectifiers = {}   # rail: (drain current vector, ...)
         self._build(idle)
 
     def add(self, text, *args):
