@@ -67,40 +67,46 @@ static int replace(struct network *net, enum param_kind kind, int index, const c
 	return 0;
 }
 
+/* Put the next word of *at into word[], fit to be shown (cut short when it is longer than any name; ""
+ * at the end), and leave *at on what follows. */
+static void next_word(const char **at, char word[48])
+{
+	*at += strspn(*at, " \t");
+	const size_t n = strcspn(*at, " \t");
+
+	text_show(word, 48, *at, n);
+	*at += n;
+}
+
 int network_measure(struct network *net, const char *words, struct err *err)
 {
-	char part[5][48];
-	char number[100];
-	const int n = sscanf(words, "%47s %47s %47s %47s %47s", part[0], part[1], part[2], part[3],
-	                     part[4]);
+	char part[48], name[48];
+	const char *at = words; /* what follows the names is the number, all of it */
 
-	if (n >= 2 && text_same(part[0], "primary")) {
-		(void)snprintf(number, sizeof number, "%s %s", part[1], n > 2 ? part[2] : "");
-		return replace(net, PARAM_PRIMARY_OHMS, -1, number, UNIT_OHM, err);
-	}
-	if (n >= 2 && text_same(part[0], "idle")) {
-		(void)snprintf(number, sizeof number, "%s %s", part[1], n > 2 ? part[2] : "");
-		return replace(net, PARAM_CORE_WATTS, -1, number, UNIT_WATT, err);
-	}
-	if (n >= 3 && text_same(part[0], "winding")) {
-		const int w = find_winding(net, part[1]);
+	next_word(&at, part);
+	if (text_same(part, "primary"))
+		return replace(net, PARAM_PRIMARY_OHMS, -1, at, UNIT_OHM, err);
+	if (text_same(part, "idle"))
+		return replace(net, PARAM_CORE_WATTS, -1, at, UNIT_WATT, err);
+	if (text_same(part, "winding")) {
+		next_word(&at, name);
+		const int w = find_winding(net, name);
 
 		if (w < 0)
-			return err_set(err, ERR_INPUT, "no winding %s; %s", part[1], known_words);
-		(void)snprintf(number, sizeof number, "%s %s", part[2], n > 3 ? part[3] : "");
-		return replace(net, PARAM_WINDING_OHMS, w, number, UNIT_OHM, err);
+			return err_set(err, ERR_INPUT, "no winding %s; %s", name, known_words);
+		return replace(net, PARAM_WINDING_OHMS, w, at, UNIT_OHM, err);
 	}
-	if (n >= 4 && text_same(part[0], "rail")) {
-		const int r = find_rail(net, part[1]);
-		const bool filter = text_same(part[2], "filter");
+	if (text_same(part, "rail")) {
+		next_word(&at, name);
+		const int r = find_rail(net, name);
 
 		if (r < 0)
-			return err_set(err, ERR_INPUT, "no rail %s; %s", part[1], known_words);
-		if (filter || text_same(part[2], "bleeder")) {
-			(void)snprintf(number, sizeof number, "%s %s", part[3], n > 4 ? part[4] : "");
-			return replace(net, filter ? PARAM_SERIES_OHMS : PARAM_BLEEDER, r, number,
-			               UNIT_OHM, err);
-		}
+			return err_set(err, ERR_INPUT, "no rail %s; %s", name, known_words);
+		next_word(&at, part);
+		if (text_same(part, "filter"))
+			return replace(net, PARAM_SERIES_OHMS, r, at, UNIT_OHM, err);
+		if (text_same(part, "bleeder"))
+			return replace(net, PARAM_BLEEDER, r, at, UNIT_OHM, err);
 	}
 	return err_set(err, ERR_INPUT, "not understood; %s", known_words);
 }
