@@ -46,7 +46,10 @@ Test(judge, settling_excuses_over_and_under_and_nothing_else)
 	cr_assert_eq(judge_reading(&band, 0, 5.0, NAN, false), VERDICT_IN_BAND);
 	cr_assert_eq(judge_reading(&band, 0, 8.0, NAN, false), VERDICT_ABORT);
 	cr_assert_eq(judge_reading(&band, 0, NAN, NAN, false), VERDICT_UNKNOWN);
-	cr_assert_eq(judge_reading(&band, 0.5, 5.0, 0.51, false), VERDICT_ABORT);
+	/* a surge of twice the fuse's amps */
+	cr_assert_eq(judge_reading(&band, 0.5, 5.0, 0.51, true), VERDICT_ABORT);
+	cr_assert_eq(judge_reading(&band, 0.5, 5.0, 0.99, false), VERDICT_IN_BAND);
+	cr_assert_eq(judge_reading(&band, 0.5, 5.0, 1.01, false), VERDICT_ABORT);
 	cr_assert_eq(judge_reading(&band, 0, 7.0, NAN, true), VERDICT_OVER);
 }
 

@@ -29,7 +29,8 @@ int verdict_from_word(const char *word);
 enum verdict judge_settled(const struct band *band, double fuse_amps, double watts, double amps);
 
 /** Judge a reading that may still be settling: `settled` false turns OVER and UNDER into
- *  SETTLING; an abort is an abort at any time. */
+ *  SETTLING and lets twice the fuse's amps pass (a cold unit's surge); an abort is an abort at
+ *  any time. */
 enum verdict judge_reading(const struct band *band, double fuse_amps, double watts, double amps,
                            bool settled);
 
