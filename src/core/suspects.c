@@ -7,12 +7,22 @@
 
 enum { VOLTS_MAX = 8, SIZES_MAX = 14 };
 
+/* How often it is this, of a hundred faults in a unit that has stood for decades: what dries, leaks
+ * and shorts is capacitors, then tubes; copper seldom, and the meter hardly ever (common practice,
+ * no source).  Shared evenly by all the places where a kind can be. */
+static const double of_a_hundred[] = {
+	[SUSPECT_MAINS_SHUNT] = 10, [SUSPECT_SHORTED_TURN] = 6, [SUSPECT_WINDING_SHORT] = 8,
+	[SUSPECT_RAIL_LEAK] = 30, [SUSPECT_PLATE_SHORT] = 5, [SUSPECT_RAIL_LOAD] = 10,
+	[SUSPECT_HEATER_OPEN] = 20, [SUSPECT_RAIL_DEAD] = 9, [SUSPECT_LINE_HIGHER] = 2,
+};
+
 /* A hypothesis before it is fitted: the sizes to look at, from slight to gross. */
 struct hypothesis {
 	enum suspect_kind kind;
 	int index;
 	double from, to; /* sizes; equal: no freedom of size */
 	int steps;
+	int places;      /* that one name stands for: heaters of one rating in one role */
 };
 
 /* Readings sorted by line volts, with what a healthy unit gives and how the unknowns move it. */
@@ -222,6 +232,62 @@ static bool weigh(struct evidence *e, const struct network *net, const struct me
 	return true;
 }
 
+static bool same_rating(const struct net_heater *a, const struct net_heater *b)
+{
+	return a->winding == b->winding && fabs(a->amps - b->amps) < 1e-6 &&
+		fabs(a->volts - b->volts) < 1e-6;
+}
+
+static bool among(const int *by, int n, int heater)
+{
+	for (int i = 0; i < n; i++)
+		if (by[i] == heater)
+			return true;
+	return false;
+}
+
+/* Is the one's heater missed wherever the other's would be? */
+static bool same_role(const struct network *net, int a, int b)
+{
+	for (int r = 0; r < net->n_rails; r++) {
+		const struct net_rail *rail = &net->rails[r];
+
+		if (among(rail->rectifier_by, rail->n_rectifier_by, a) !=
+		    among(rail->rectifier_by, rail->n_rectifier_by, b) ||
+		    among(rail->regulator_by, rail->n_regulator_by, a) !=
+		    among(rail->regulator_by, rail->n_regulator_by, b))
+			return false;
+		for (int d = 0; d < rail->n_draws; d++)
+			if (among(rail->draws[d].by, rail->draws[d].n_by, a) !=
+			    among(rail->draws[d].by, rail->draws[d].n_by, b))
+				return false;
+	}
+	return true;
+}
+
+/* One hypothesis for all heaters that nothing here can tell apart. */
+static int list_heaters(const struct network *net, struct hypothesis *h, int n)
+{
+	for (int i = 0; i < net->n_heaters && n < SUSPECTS_MAX - 2; i++) {
+		const bool string = net->heaters[i].winding < 0;
+		int alike = 0, first = net->n_heaters;
+
+		for (int k = 0; k < net->n_heaters; k++) {
+			/* any gap in a string stops it whole */
+			const bool same = string ? net->heaters[k].winding < 0 :
+				same_rating(&net->heaters[i], &net->heaters[k]) &&
+				same_role(net, i, k);
+
+			alike += same;
+			if (same && k < first)
+				first = k;
+		}
+		if (first == i)
+			h[n++] = (struct hypothesis){ SUSPECT_HEATER_OPEN, i, 0.0, 0.0, 1, alike };
+	}
+	return n;
+}
+
 static int list_hypotheses(const struct network *net, struct hypothesis *h)
 {
 	double rated = 0.0;
@@ -231,44 +297,45 @@ static int list_hypotheses(const struct network *net, struct hypothesis *h)
 	load_settled(net, net->line_volts, NULL, &at);
 	rated = at.watts;
 	const double unit_ohms = net->line_volts * net->line_volts / rated;
-	h[n++] = (struct hypothesis){ SUSPECT_MAINS_SHUNT, -1, 10.0 * unit_ohms, 0.1 * unit_ohms, 9 };
+	h[n++] = (struct hypothesis){ SUSPECT_MAINS_SHUNT, -1, 10.0 * unit_ohms, 0.1 * unit_ohms, 9, 1 };
 	if (net->transformer)
-		h[n++] = (struct hypothesis){ SUSPECT_SHORTED_TURN, -1, 0.05 * rated, 3.0 * rated, 9 };
+		h[n++] = (struct hypothesis){ SUSPECT_SHORTED_TURN, -1, 0.05 * rated, 3.0 * rated, 9, 1 };
 	for (int w = 0; w < net->n_windings; w++) {
 		const double volts = net->windings[w].rated_volts;
 
 		if (volts > 0.0)
 			h[n++] = (struct hypothesis){ SUSPECT_WINDING_SHORT, w,
-				volts * volts / (0.1 * rated), volts * volts / (20.0 * rated), 9 };
+				volts * volts / (0.1 * rated), volts * volts / (20.0 * rated), 9, 1 };
 	}
 	for (int r = 0; r < net->n_rails && n < SUSPECTS_MAX - 4; r++) {
 		const double volts = at.rail_volts[r], amps = fmax(at.rail_amps[r], 1e-4);
 
 		if (!(volts > 1.0))
 			continue;
-		h[n++] = (struct hypothesis){ SUSPECT_RAIL_LEAK, r, 8.0 * volts / amps, 10.0, 12 };
+		/* down to a dead short, which on a low rail of much current is under an ohm */
+		h[n++] = (struct hypothesis){ SUSPECT_RAIL_LEAK, r, 8.0 * volts / amps,
+			fmin(10.0, 0.02 * volts / amps), 12, 1 };
 		if (net->rails[r].source != RAIL_FROM_RAIL)
-			h[n++] = (struct hypothesis){ SUSPECT_PLATE_SHORT, r, 10.0, 10.0, 1 };
+			h[n++] = (struct hypothesis){ SUSPECT_PLATE_SHORT, r, 30.0, 0.3, 5, 1 };
 		if (net->rails[r].n_draws > 0)
-			h[n++] = (struct hypothesis){ SUSPECT_RAIL_LOAD, r, 1.3, 5.0, 6 };
-		h[n++] = (struct hypothesis){ SUSPECT_RAIL_DEAD, r, 0.0, 0.0, 1 };
+			h[n++] = (struct hypothesis){ SUSPECT_RAIL_LOAD, r, 1.3, 5.0, 6, 1 };
+		h[n++] = (struct hypothesis){ SUSPECT_RAIL_DEAD, r, 0.0, 0.0, 1, 1 };
 	}
-	for (int i = 0; i < net->n_heaters && n < SUSPECTS_MAX - 2; i++) {
-		bool like_one_before = false;
-
-		/* one of several alike: watts cannot tell which */
-		for (int k = 0; k < i; k++)
-			like_one_before = like_one_before || (net->heaters[k].winding == net->heaters[i].winding &&
-				fabs(net->heaters[k].amps - net->heaters[i].amps) < 1e-6 &&
-				fabs(net->heaters[k].volts - net->heaters[i].volts) < 1e-6 &&
-				net->heaters[i].winding >= 0);
-		if (net->heaters[i].winding < 0)
-			like_one_before = i > 0; /* any gap in a string stops it whole */
-		if (!like_one_before)
-			h[n++] = (struct hypothesis){ SUSPECT_HEATER_OPEN, i, 0.0, 0.0, 1 };
-	}
-	h[n++] = (struct hypothesis){ SUSPECT_LINE_HIGHER, -1, 1.03, 1.15, 5 };
+	n = list_heaters(net, h, n);
+	h[n++] = (struct hypothesis){ SUSPECT_LINE_HIGHER, -1, 1.03, 1.15, 5, 1 };
 	return n;
+}
+
+/* Natural logarithm of what is thought of it before any reading, against healthy: a unit that has
+ * stood for decades is as likely to have a fault as not. */
+static double prior_log_odds(const struct hypothesis *all, int n, const struct hypothesis *one)
+{
+	int places = 0;
+
+	for (int i = 0; i < n; i++)
+		if (all[i].kind == one->kind)
+			places += all[i].places;
+	return log(0.01 * of_a_hundred[one->kind] * one->places / places);
 }
 
 static double fit_at(const struct network *net, struct network *scratch, struct evidence *e,
@@ -300,8 +367,7 @@ static void fit(const struct network *net, struct network *scratch, struct evide
 		if (i > best + 2 && chi[i] > chi[best] + 30.0)
 			break;
 	}
-	ret->kind = h->kind;
-	ret->index = h->index;
+	*ret = (struct suspect){ .kind = h->kind, .index = h->index };
 	ret->size = size[best];
 	ret->chi_square = chi[best];
 	if (best > 0 && best < steps - 1 && isfinite(chi[best - 1]) && isfinite(chi[best + 1])) {
@@ -331,6 +397,24 @@ static void ohms_words(char *to, size_t n, double ohms)
 		(void)snprintf(to, n, "%.0f ohm", 10.0 * floor(ohms / 10.0 + 0.5));
 	else
 		(void)snprintf(to, n, "%.2g ohm", ohms);
+}
+
+/* The one heater, or its rating and one that has it where nothing tells which. */
+static void word_heater(const struct network *net, struct suspect *s)
+{
+	const struct net_heater *h = &net->heaters[s->index];
+	int alike = 0;
+
+	for (int i = 0; i < net->n_heaters; i++)
+		alike += same_rating(&net->heaters[i], h) &&
+			(s->one_of_rating || same_role(net, i, s->index));
+	if (h->winding < 0)
+		(void)snprintf(s->words, sizeof s->words, "the heater string is open");
+	else if (alike > 1)
+		(void)snprintf(s->words, sizeof s->words,
+		               "an open heater of %.2g A: %s or another like it", h->amps, h->place);
+	else
+		(void)snprintf(s->words, sizeof s->words, "an open heater: %s", h->place);
 }
 
 static void word(const struct network *net, struct suspect *s)
@@ -366,25 +450,9 @@ static void word(const struct network *net, struct suspect *s)
 		               "the loads of rail %s draw about %.1f times their current",
 		               net->rails[s->index].name, s->size);
 		break;
-	case SUSPECT_HEATER_OPEN: {
-		const struct net_heater *h = &net->heaters[s->index];
-		int alike = 0;
-
-		for (int i = 0; i < net->n_heaters; i++)
-			if (net->heaters[i].winding == h->winding &&
-			    fabs(net->heaters[i].amps - h->amps) < 1e-6 &&
-			    fabs(net->heaters[i].volts - h->volts) < 1e-6)
-				alike++;
-		if (h->winding < 0)
-			(void)snprintf(s->words, sizeof s->words, "the heater string is open");
-		else if (alike > 1)
-			(void)snprintf(s->words, sizeof s->words,
-			               "an open heater of %.2g A: %s or another like it", h->amps,
-			               h->place);
-		else
-			(void)snprintf(s->words, sizeof s->words, "an open heater: %s", h->place);
+	case SUSPECT_HEATER_OPEN:
+		word_heater(net, s);
 		break;
-	}
 	case SUSPECT_RAIL_DEAD:
 		(void)snprintf(s->words, sizeof s->words, "rail %s dead",
 		               net->rails[s->index].name);
@@ -441,6 +509,30 @@ static void separate(const struct network *net, struct network *scratch, struct 
 		               "take ohms of both", e->volts[v]);
 }
 
+/* Open heaters of one rating that fit about equally well are one suspect, with the odds of all. */
+static void merge_heaters(const struct network *net, struct suspicion *ret)
+{
+	static const double apart = 2.0; /* in misfit: odds of e */
+
+	for (int i = 0; i < ret->n; i++)
+		for (int k = ret->n - 1; k > i; k--) {
+			struct suspect *a = &ret->list[i], *b = &ret->list[k];
+
+			if (a->kind != SUSPECT_HEATER_OPEN || b->kind != SUSPECT_HEATER_OPEN ||
+			    !same_rating(&net->heaters[a->index], &net->heaters[b->index]) ||
+			    fabs(a->chi_square - b->chi_square) > apart)
+				continue;
+			const double odds = fmax(a->log_odds, b->log_odds) +
+				log1p(exp(-fabs(a->log_odds - b->log_odds)));
+
+			if (b->chi_square < a->chi_square)
+				*a = *b;
+			a->log_odds = odds;
+			a->one_of_rating = true;
+			ret->list[k] = ret->list[--ret->n];
+		}
+}
+
 void suspects_rank(const struct network *net, const struct meter_accuracy *meter,
                    const struct observation *obs, int n, struct suspicion *ret)
 {
@@ -468,15 +560,13 @@ void suspects_rank(const struct network *net, const struct meter_accuracy *meter
 		if (!isfinite(s->chi_square))
 			continue;
 		/* every fault pays for being one of many, one with a size for its size as well */
-		s->log_odds = 0.5 * (base - s->chi_square) - log((double)n_h) -
+		s->log_odds = 0.5 * (base - s->chi_square) + prior_log_odds(h, n_h, &h[k]) -
 			(h[k].steps > 1 ? 0.5 * log((double)(e.n + 1)) : 0.0);
-		/* volts and watts come off one meter, and a meter is wrong less often than a unit
-		 * that has stood for decades: one in ten (common practice, no source) */
-		if (h[k].kind == SUSPECT_LINE_HIGHER)
-			s->log_odds -= log(10.0);
-		word(net, s);
 		ret->n++;
 	}
+	merge_heaters(net, ret);
+	for (int i = 0; i < ret->n; i++)
+		word(net, &ret->list[i]);
 	for (int i = 1; i < ret->n; i++)
 		for (int k = i; k > 0 && ret->list[k].log_odds > ret->list[k - 1].log_odds; k--) {
 			const struct suspect swap = ret->list[k];

@@ -5,7 +5,9 @@
  * all settled readings at once and weighed against "healthy".  The unit's own unknowns (the same
  * tolerances that make the band) are nuisances: they enter as the covariance of the readings, so
  * that what as-built scatter can explain is not held against it.  A fault pays for its freedom
- * (half the logarithm of the number of readings; Schwarz, Ann. Statist. 6 (1978)).
+ * (half the logarithm of the number of readings; Schwarz, Ann. Statist. 6 (1978)), and begins with
+ * what is thought of its kind before any reading: healthy or not is even, capacitors and tubes go
+ * before copper.
  * Never a certainty: odds, a size in units that can be checked, and what to measure next.
  */
 #ifndef MAINSTAIR_CORE_SUSPECTS_H
@@ -37,6 +39,7 @@ struct suspect {
 	double size;      /* ohm (shunts, leaks, shorts), W (turn), factor (load, line); 0: none */
 	double chi_square; /* misfit of all readings under it */
 	double log_odds;  /* natural logarithm of the odds against healthy; healthy itself 0 */
+	bool one_of_rating; /* an open heater: another of its rating fits as well */
 	char words[160];  /* "a leak of about 9 kohm on rail main" */
 };
 
