@@ -274,8 +274,8 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 			const double reign = gd * 2.0 * cap->choke_henry / step_s;
 			bool cut = false;
 			if (choke) {
-				/* on past the middle of the step, the less so the more the rectifier
-				 * rules: the plain midpoint rule would ring there */
+				/* on past the middle of the step, the less so the more the
+				 * rectifier rules: the plain midpoint rule would ring there */
 				next_amps = into + reign * (into - state->amps[k]);
 				cut = next_amps < 0.0; /* the rectifier lets no current back */
 				if (cut)

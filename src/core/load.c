@@ -509,7 +509,7 @@ static double sweep(struct solve *s)
 				(doubler ? s->means.cap_volts[cap + 1] : 0.0);
 			const double rms = sqrt(s->means.cap_volts_squared[cap]) +
 				(doubler ? sqrt(s->means.cap_volts_squared[cap + 1]) : 0.0);
-			double move = (mean + shift[r] > 0.0 ? mean + shift[r] : 0.0) - s->tree.volts[r];
+			double move = fmax(0.0, mean + shift[r]) - s->tree.volts[r];
 			const double miss = fabs(mean - s->tree.volts[r]) / (1.0 + rms);
 
 			if (miss * 0.01 > worst)

@@ -52,11 +52,13 @@ static int replace(struct network *net, enum param_kind kind, int index, const c
 	if (num_parse(number, unit, &q, err) < 0)
 		return -1;
 	struct param *p = &net->params[k];
-	if (!(q.value > p->nominal / plausible_factor) || !(q.value < p->nominal * plausible_factor)) {
+	if (!(q.value > p->nominal / plausible_factor) ||
+	    !(q.value < p->nominal * plausible_factor)) {
 		char was[32];
 
 		(void)num_print_unit(was, sizeof was, p->nominal, unit, 3);
-		return err_set(err, ERR_INPUT, "%s: far from the %s %s; if it was measured so, that is a "
+		return err_set(err, ERR_INPUT,
+		               "%s: far from the %s %s; if it was measured so, that is a "
 		               "finding: write it down with a note and look for the cause",
 		               p->name, origin_word(p->origin), was);
 	}
@@ -67,8 +69,8 @@ static int replace(struct network *net, enum param_kind kind, int index, const c
 	return 0;
 }
 
-/* Put the next word of *at into word[], fit to be shown (cut short when it is longer than any name; ""
- * at the end), and leave *at on what follows. */
+/* Put the next word of *at into word[], fit to be shown (cut short when it is longer than any name;
+ * "" at the end), and leave *at on what follows. */
 static void next_word(const char **at, char word[48])
 {
 	*at += strspn(*at, " \t");

@@ -63,7 +63,8 @@ Test(envelope, edges_in_order)
 		const double line = unit->net.line_volts;
 
 		for (double share = 0.05; share < 1.21; share += 0.05) {
-			const struct band b = band_with(unit, &meter_accuracy_default, share * line);
+			const struct band b =
+			        band_with(unit, &meter_accuracy_default, share * line);
 
 			cr_assert(b.low >= 0 && b.low <= b.expected && b.expected <= b.high &&
 			          b.high < b.abort_watts, "%s, %g V: %g %g %g %g", file, b.volts,
@@ -91,8 +92,8 @@ Test(envelope, no_volts)
 	free(unit);
 }
 
-/* "A measured primary resistance narrows the band": each number that is told with a tolerance of its
- * own, beside the same number without. */
+/* "A measured primary resistance narrows the band": each number that is told with a tolerance of
+ * its own, beside the same number without. */
 Test(envelope, measuring_narrows)
 {
 	static const char *const measured[] = {
@@ -107,8 +108,8 @@ Test(envelope, measuring_narrows)
 			               measured[i]);
 			const struct band rated = band_of(told, volts), sure = band_of(text, volts);
 
-			cr_assert(width(&sure) < width(&rated), "%zu, %g V: %g against %g", i, volts,
-			          width(&sure), width(&rated));
+			cr_assert(width(&sure) < width(&rated), "%zu, %g V: %g against %g", i,
+			          volts, width(&sure), width(&rated));
 			cr_assert(fabs(sure.expected - rated.expected) < 1e-3 * rated.expected);
 		}
 	/* its rail loads measured: at full line they are most of what is uncertain */
@@ -175,9 +176,9 @@ Test(envelope, the_meter_counts)
 	free(unit);
 }
 
-/* Emission is the least known number, and rules where rails wake up: relative to what is expected the
- * band is narrow, wide, narrow along the stages (circuit simulations moved by under half a per cent
- * below 40 % of line, by tens of per cent between 60 and 90, by a few at full line). */
+/* Emission is the least known number, and rules where rails wake up: relative to what is expected
+ * the band is narrow, wide, narrow along the stages (circuit simulations moved by under half a per
+ * cent below 40 % of line, by tens of per cent between 60 and 90, by a few at full line). */
 Test(envelope, narrow_wide_narrow)
 {
 	static const struct meter_accuracy ideal = { 0, 0 };
@@ -245,9 +246,9 @@ Test(envelope, sensitivities)
 	free(unit);
 }
 
-/* About 99 per cent of healthy units lie inside: units drawn with every number somewhere between its
- * limits (rectangular, in the sense of the GUM, JCGM 100:2008, 4.3.7), all cathodes as the rule says,
- * read with a perfect meter. */
+/* About 99 per cent of healthy units lie inside: units drawn with every number somewhere between
+ * its limits (rectangular, in the sense of the GUM, JCGM 100:2008, 4.3.7), all cathodes as the rule
+ * says, read with a perfect meter. */
 Test(envelope, holds_healthy_units)
 {
 	static const struct meter_accuracy ideal = { 0, 0 };
@@ -294,8 +295,8 @@ Test(envelope, holds_healthy_units)
 
 /* ---- the abort line ---- */
 
-/* "A 30 W set on 117 V: 0.6 W at 15 V, 1.9 W at 50 V, 4.5 W at full line": 15 % of the rated current at
- * the present volts, at least half a watt. */
+/* "A 30 W set on 117 V: 0.6 W at 15 V, 1.9 W at 50 V, 4.5 W at full line": 15 % of the rated
+ * current at the present volts, at least half a watt. */
 Test(envelope, abort_excess)
 {
 	struct text_unit *unit = text_unit(told);
@@ -306,9 +307,10 @@ Test(envelope, abort_excess)
 	for (size_t i = 0; i < 4; i++) {
 		struct band b;
 
-		envelope_at(&unit->net, &thirty, &meter_accuracy_default, rows[i][0], NULL, &b, NULL);
-		cr_assert(fabs(b.abort_watts - b.high - rows[i][1]) < 0.05, "%g V: %g W", rows[i][0],
-		          b.abort_watts - b.high);
+		envelope_at(&unit->net, &thirty, &meter_accuracy_default, rows[i][0], NULL, &b,
+		            NULL);
+		cr_assert(fabs(b.abort_watts - b.high - rows[i][1]) < 0.05, "%g V: %g W",
+		          rows[i][0], b.abort_watts - b.high);
 	}
 	free(unit);
 }
@@ -358,7 +360,8 @@ Test(envelope, fuse_caps_the_abort_line)
 		envelope_at(&unit->net, &rule, &meter_accuracy_default, volts, NULL, &b, NULL);
 		rule.fuse_amps = 10;
 		envelope_at(&unit->net, &rule, &meter_accuracy_default, volts, NULL, &capped, NULL);
-		cr_assert(fabs(capped.abort_watts - b.abort_watts) < 1e-12, "a big fuse is no limit");
+		cr_assert(fabs(capped.abort_watts - b.abort_watts) < 1e-12,
+		          "a big fuse is no limit");
 		/* half way between the high edge and the line: the fuse is what counts */
 		rule.fuse_amps = 0.5 * (b.high + b.abort_watts) / volts;
 		envelope_at(&unit->net, &rule, &meter_accuracy_default, volts, NULL, &capped, NULL);

@@ -105,7 +105,7 @@ Test(heater, five_per_cent_more_volts)
 }
 
 /* A tungsten filament, measured: volts and amps of the diode's filament in a student laboratory
- * (file Esp1/Scot_exp1backup.m of the public repository mate377/Experimental-Physics-Advanced).
+ * (file Scot_exp1backup.m of the collection "Experimental Physics Advanced").
  * Its leads and cool ends are in the volts, so its exponent (0.63 to 0.68) is above that of the
  * bare wire; over its whole span of 12 per cent the amps agree within 2. */
 Test(heater, a_measured_filament)
@@ -196,7 +196,8 @@ Test(heater, volts_and_amps_agree)
 			/* settled: what goes in goes out */
 			cr_assert(fabs(v * amps - heater_loss(&law, u)) < 1e-9 * (1 + v * amps));
 			for (size_t g = 0; g < sizeof guesses / sizeof *guesses; g++) {
-				cr_assert(fabs(heater_settled_volts(&law, v, guesses[g]) - u) < 1e-8,
+				cr_assert(fabs(heater_settled_volts(&law, v, guesses[g]) - u) <
+				                  1e-8,
 				          "%g V from %g", v, guesses[g]);
 				cr_assert(fabs(heater_settled_amps(&law, amps, guesses[g]) - u) <
 				          1e-8, "%g A from %g", amps, guesses[g]);

@@ -50,9 +50,10 @@ Test(load, energy_balances_in_every_shipped_unit)
 		for (double volts = 0.01 * line; volts < 1.201 * line; volts += 0.0073 * line) {
 			load_settled(&unit->net, volts, &start, &at);
 			assert_sane(&unit->net, &at, file);
-			cr_assert(at.split_heaters >= 0 && at.split_lamps >= 0 && at.split_core >= 0 &&
-			          at.split_copper >= 0 && at.split_rectifier >= -1e-9 &&
-			          at.split_dropper >= 0 && !(fabs(at.split_fault) > 0),
+			cr_assert(at.split_heaters >= 0 && at.split_lamps >= 0 &&
+			                  at.split_core >= 0 && at.split_copper >= 0 &&
+			                  at.split_rectifier >= -1e-9 && at.split_dropper >= 0 &&
+			                  !(fabs(at.split_fault) > 0),
 			          "%s, %g V", file, volts);
 			/* a rail that only hands on has nothing, to the solver's last digits */
 			for (int r = 0; r < unit->net.n_rails; r++)
@@ -66,7 +67,8 @@ Test(load, energy_balances_in_every_shipped_unit)
 }
 
 /* More volts, more watts, more amps, more on every winding: in a unit without a fault nothing
- * falls as the variac goes up (a series-pass rail holds, a struck regulator steps down its rail). */
+ * falls as the variac goes up (a series-pass rail holds, a struck regulator steps down its rail).
+ */
 Test(load, rises_with_the_line)
 {
 	const char *file;
@@ -116,8 +118,8 @@ Test(load, start_does_not_show_in_the_result)
 			for (int r = 0; r < unit->net.n_rails; r++) {
 				cr_assert(warm.regulator_lit[r] == cold.regulator_lit[r],
 				          "%s, %g V", file, share * line);
-				/* what a cold rectifier feeds into a cold load is anybody's guess: the
-				 * volts hang on a handful of microamps */
+				/* what a cold rectifier feeds into a cold load is anybody's guess:
+				 * the volts hang on a handful of microamps */
 				if (cold.rail_amps[r] < 1e-3)
 					continue;
 				cr_assert(fabs(warm.rail_volts[r] - cold.rail_volts[r]) <
@@ -176,8 +178,9 @@ Test(load, no_load_is_the_idle_reading)
 }
 
 /* A short of 1 ohm on each rail, at any stage.  Behind silicon and selenium it reads a multiple of
- * healthy at once, behind a tube rectifier nothing at all at the low stages (from circuit simulations
- * of many sets: 2 to 30 times; 1.00 times at 15 and 30 %, at most 1.1 at 60 %, 1.6 to 2.9 at 90 %). */
+ * healthy at once, behind a tube rectifier nothing at all at the low stages (from circuit
+ * simulations of many sets: 2 to 30 times; 1.00 times at 15 and 30 %, at most 1.1 at 60 %, 1.6
+ * to 2.9 at 90 %). */
 Test(load, dead_shorts)
 {
 	static const double shares[] = { 0.15, 0.3, 0.45, 0.6, 0.75, 0.9, 1.0, 1.15 };
@@ -199,11 +202,11 @@ Test(load, dead_shorts)
 				rail->leak_siemens = 1;
 				load_settled(&unit->net, volts, NULL, &sick);
 				rail->leak_siemens = 0;
-				cr_assert(sick.converged, "%s, rail %s shorted, %g V", file, rail->name,
-				          volts);
+				cr_assert(sick.converged, "%s, rail %s shorted, %g V", file,
+				          rail->name, volts);
 				assert_balanced(&unit->net, &sick, file);
-				cr_assert(sick.watts > healthy.watts * (1 - 1e-5), "%s, rail %s, %g V",
-				          file, rail->name, volts);
+				cr_assert(sick.watts > healthy.watts * (1 - 1e-5),
+				          "%s, rail %s, %g V", file, rail->name, volts);
 				cr_assert(fabs(sick.rail_volts[r]) < 0.1 * unit->net.line_volts,
 				          "%s, rail %s: %g V", file, rail->name,
 				          sick.rail_volts[r]);
@@ -284,8 +287,8 @@ Test(load, mantel_superhet_of_1940)
 	          "[rail plates]\nfrom = main\nthrough = 1500 ohm\n", 56, 0.1);
 }
 
-/* The same from its tubes and its line volts alone: without the field coil's 5 W and the dial lamps,
- * below the plate's figure. */
+/* The same from its tubes and its line volts alone: without the field coil's 5 W and the dial
+ * lamps, below the plate's figure. */
 Test(load, mantel_superhet_from_its_tubes_alone)
 {
 	struct text_unit *unit = text_unit(
@@ -298,8 +301,8 @@ Test(load, mantel_superhet_from_its_tubes_alone)
 	free(unit);
 }
 
-/* "About 30 W": wa2ise, "Running All American Five radios on 240 V" (also: a 430 ohm dropper on 240 V
- * burns about 30 W, so some 0.26 to 0.28 A of line current); tubes alone, 150 mA strings. */
+/* "About 30 W": wa2ise, "Running All American Five radios on 240 V" (also: a 430 ohm dropper on 240
+ * V burns about 30 W, so some 0.26 to 0.28 A of line current); tubes alone, 150 mA strings. */
 Test(load, five_tube_table_radios)
 {
 	static const char *const lineups[] = {
@@ -324,9 +327,9 @@ Test(load, five_tube_table_radios)
 	}
 }
 
-/* Last user booklet of a 15 W amplifier of 1953-67 (2 EF86, 2 KT66, GZ32), as tabulated by K. Snook:
- * 90 W on 200-250 V; class A, so it idles at nearly its rated watts.  330 V and 140 mA on the rail:
- * from memory; 285 V a plate gives them. */
+/* Last user booklet of a 15 W amplifier of 1953-67 (2 EF86, 2 KT66, GZ32), as tabulated by K.
+ * Snook: 90 W on 200-250 V; class A, so it idles at nearly its rated watts.  330 V and 140 mA on
+ * the rail: from memory; 285 V a plate gives them. */
 Test(load, class_a_amplifier)
 {
 	check_set("15 W amplifier",
@@ -340,8 +343,8 @@ Test(load, class_a_amplifier)
 }
 
 /* Assembly manual of a 17.5 + 17.5 W stereo amplifier kit of 1963 (two 7247, four 6BQ5, silicon
- * doubler): 100 W on 120 V, not said at which level.  360 V and 150 mA: from memory; a winding of 140 V
- * gives them. */
+ * doubler): 100 W on 120 V, not said at which level.  360 V and 150 mA: from memory; a winding of
+ * 140 V gives them. */
 Test(load, stereo_amplifier_with_a_doubler)
 {
 	check_set("stereo kit",
@@ -355,7 +358,8 @@ Test(load, stereo_amplifier_with_a_doubler)
 }
 
 /* Common practice, no source: a bench instrument of about seven small tubes with two pilot lamps, a
- * vacuum rectifier and a regulator, some 28 W at 117 V, reads about 5 W at 50 V and 15 W at 90 V. */
+ * vacuum rectifier and a regulator, some 28 W at 117 V, reads about 5 W at 50 V and 15 W at 90 V.
+ */
 Test(load, bench_oscillator_reads_as_such_sets_do)
 {
 	struct text_unit *unit = shipped_unit("bench-oscillator.ini");

@@ -147,14 +147,14 @@ Test(network, what_cannot_be_built_says_what_to_do)
 	static const struct {
 		const char *text, *told;
 	} rows[] = {
-		{ INSTRUMENT "[tubes]\nV1 = 9ZZ9\n",
-		  "V1: tube type 9ZZ9 is not in the table; give its own ratings, as `6.3 V 0.3 A`" },
-		{ INSTRUMENT "[lamps]\nI1 = 99999\n",
-		  "I1: lamp type 99999 is not in the table; give its own ratings, as "
-		  "`6.3 V 0.15 A`" },
-		{ INSTRUMENT "[tubes]\nV1 = 6V6GT on high\n[winding high]\nvolts = 250\n",
-		  "V1: a 6.3 V heater on winding high of 250 V does not fit; put it on another "
-		  "winding" },
+	        {INSTRUMENT "[tubes]\nV1 = 9ZZ9\n",
+	         "V1: tube type 9ZZ9 is not in the table; give its own ratings, as `6.3 V 0.3 A`"},
+	        {INSTRUMENT "[lamps]\nI1 = 99999\n",
+	         "I1: lamp type 99999 is not in the table; give its own ratings, as "
+	         "`6.3 V 0.15 A`"},
+	        {INSTRUMENT "[tubes]\nV1 = 6V6GT on high\n[winding high]\nvolts = 250\n",
+	         "V1: a 6.3 V heater on winding high of 250 V does not fit; put it on another "
+	         "winding"},
 	};
 
 	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
@@ -172,13 +172,15 @@ Test(network, what_cannot_be_built_says_what_to_do)
 
 Test(network, measured_rated_estimated)
 {
-	struct text_unit *unit = text_unit(INSTRUMENT
-		"[tubes]\nV1 = 6AQ5 on heater\nV2 = 6X4 on heater\n"
-		"[transformer]\nprimary = 20 ohm +/- 2%\nidle_watts = 3\n"
-		"[winding heater]\nvolts = 6.3\n[winding plate]\nopen_volts = 270-0-270\n"
-		"ohms = 300 +/- 1.5%\n"
-		"[rail main]\nwinding = plate\nrectifier = V2\nform = full-wave\nreservoir = 20 uF\n"
-		"draw = 40 mA at 250 V by V1\n");
+	struct text_unit *unit =
+	        text_unit(INSTRUMENT
+	                  "[tubes]\nV1 = 6AQ5 on heater\nV2 = 6X4 on heater\n"
+	                  "[transformer]\nprimary = 20 ohm +/- 2%\nidle_watts = 3\n"
+	                  "[winding heater]\nvolts = 6.3\n[winding plate]\nopen_volts = 270-0-270\n"
+	                  "ohms = 300 +/- 1.5%\n"
+	                  "[rail main]\nwinding = plate\nrectifier = V2\nform = "
+	                  "full-wave\nreservoir = 20 uF\n"
+	                  "draw = 40 mA at 250 V by V1\n");
 	static const struct {
 		const char *name;
 		enum origin origin;
@@ -263,9 +265,9 @@ Test(network, windings_give_their_rated_volts)
 	}
 }
 
-/* The loss of a core, V^1.9, against Hubert, Electric Machines, ex. 2.12 (71 % hysteresis at B^1.6, the
- * rest eddies at B^2): within what a rated idle reading is trusted (20 per cent) from a third of the
- * volts up. */
+/* The loss of a core, V^1.9, against Hubert, Electric Machines, ex. 2.12 (71 % hysteresis at B^1.6,
+ * the rest eddies at B^2): within what a rated idle reading is trusted (20 per cent) from a third
+ * of the volts up. */
 Test(network, core_exponent)
 {
 	struct text_unit *unit = text_unit(INSTRUMENT "[tubes]\nV1 = 6V6GT\n");
@@ -307,8 +309,8 @@ Test(network, tubes_and_line_volts_are_enough)
 		}
 		load_settled(&unit->net, unit->net.line_volts, &start, &at);
 		for (int h = 0; h < unit->net.n_heaters; h++)
-			cr_assert(at.heater_share[h] > 0.92 && at.heater_share[h] < 1.03, "%zu: %g", i,
-			          at.heater_share[h]);
+			cr_assert(at.heater_share[h] > 0.92 && at.heater_share[h] < 1.03, "%zu: %g",
+			          i, at.heater_share[h]);
 		/* what it draws is its heaters, and about as much again or less */
 		cr_assert(at.watts > at.split_heaters && at.watts < 4 * at.split_heaters + 6,
 		          "%zu: %g W", i, at.watts);

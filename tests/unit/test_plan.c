@@ -1,6 +1,6 @@
 /*
- * The plan of stages: where it stops, what it asks, what a good reading at each stage rules out; and
- * how it follows a number measured on the unit.
+ * The plan of stages: where it stops, what it asks, what a good reading at each stage rules out;
+ * and how it follows a number measured on the unit.
  */
 #include <criterion/criterion.h>
 #include <math.h>
@@ -133,10 +133,11 @@ Test(plan, rises_in_small_steps)
 			const struct stage *st = &plan->stages[i];
 			const bool last = i == plan->n_stages - 1;
 
-			cr_assert(st->volts > before, "%s: %g V after %g V", file, st->volts, before);
+			cr_assert(st->volts > before, "%s: %g V after %g V", file, st->volts,
+			          before);
 			/* a fifth of the line, and a volt or two of rounding */
-			cr_assert(st->volts - before < 0.24 * unit->net.line_volts, "%s: %g V", file,
-			          st->volts);
+			cr_assert(st->volts - before < 0.24 * unit->net.line_volts, "%s: %g V",
+			          file, st->volts);
 			before = st->volts;
 			cr_assert(st->band.at.converged && fabs(st->band.volts - st->volts) < 1e-9);
 			cr_assert(st->hold_s >= 30);
@@ -148,8 +149,8 @@ Test(plan, rises_in_small_steps)
 	}
 }
 
-/* First stage: a bolted short on any winding, or on any rail, draws less than the unit is rated for;
- * and no more than the fuse carries. */
+/* First stage: a bolted short on any winding, or on any rail, draws less than the unit is rated
+ * for; and no more than the fuse carries. */
 Test(plan, first_stage_is_survivable)
 {
 	const char *file;
@@ -185,8 +186,8 @@ Test(plan, first_stage_is_survivable)
 	}
 }
 
-/* Behind a tube rectifier: one stop at which nothing emits yet, one where the rails wake up, in this
- * order.  "About half of line voltage", says the trade (common practice, no source). */
+/* Behind a tube rectifier: one stop at which nothing emits yet, one where the rails wake up, in
+ * this order.  "About half of line voltage", says the trade (common practice, no source). */
 Test(plan, below_emission_then_where_the_rectifier_begins)
 {
 	const char *file;
@@ -207,7 +208,8 @@ Test(plan, below_emission_then_where_the_rectifier_begins)
 			          "%s, %g V: %g W on rails", file, cold->volts,
 			          rails_watts(net, &cold->band.at));
 			/* a tenth of what they come to, less a volt of rounding */
-			cr_assert(rails_watts(net, &begins->band.at) > 0.08 * rails_watts(net, &full),
+			cr_assert(rails_watts(net, &begins->band.at) >
+			                  0.08 * rails_watts(net, &full),
 			          "%s, %g V", file, begins->volts);
 			cr_assert(begins->volts > 0.4 * net->line_volts &&
 			          begins->volts < 0.75 * net->line_volts, "%s, %g V", file,
@@ -226,7 +228,8 @@ Test(plan, below_emission_then_where_the_rectifier_begins)
 	}
 }
 
-/* Every regulator that is lit at the last stage has a stop at which it is, and is asked for there. */
+/* Every regulator that is lit at the last stage has a stop at which it is, and is asked for there.
+ */
 Test(plan, regulators_strike)
 {
 	const char *file;
@@ -246,15 +249,16 @@ Test(plan, regulators_strike)
 				continue;
 			regulators++;
 			cr_assert(last->regulator_lit[r], "%s, rail %s", file, name);
-			(void)snprintf(why, sizeof why, "the regulator of rail %s should have struck",
-			               name);
+			(void)snprintf(why, sizeof why,
+			               "the regulator of rail %s should have struck", name);
 			(void)snprintf(glows, sizeof glows, "regulator of rail %s glows?", name);
 			const struct stage *st = stage_because(plan, why);
 
 			cr_assert(st && st->band.at.regulator_lit[r], "%s, rail %s", file, name);
 			for (int i = 0; i < st->n_looks; i++)
 				asked = asked || strncmp(st->looks[i], glows, strlen(glows)) == 0;
-			cr_assert(asked, "%s, %g V: nobody looks at rail %s", file, st->volts, name);
+			cr_assert(asked, "%s, %g V: nobody looks at rail %s", file, st->volts,
+			          name);
 		}
 		free(plan);
 		free(unit);
@@ -262,8 +266,8 @@ Test(plan, regulators_strike)
 	cr_assert(regulators >= 4, "%d", regulators);
 }
 
-/* Last stage: rated heater volts, never above nameplate, never above the line there is.  117 V gear on
- * a 125 V line stops short of it. */
+/* Last stage: rated heater volts, never above nameplate, never above the line there is.  117 V gear
+ * on a 125 V line stops short of it. */
 Test(plan, last_stage_gives_rated_heater_volts)
 {
 	const char *file;
@@ -277,9 +281,11 @@ Test(plan, last_stage_gives_rated_heater_volts)
 			const struct stage *last = &plan->stages[plan->n_stages - 1];
 
 			cr_assert(last->volts <= nameplate && last->volts <= line * nameplate,
-			          "%s, %g V on a line of %g V", file, last->volts, line * nameplate);
+			          "%s, %g V on a line of %g V", file, last->volts,
+			          line * nameplate);
 			cr_assert(last->volts > fmin(1, line) * nameplate - 2.01,
-			          "%s, %g V on a line of %g V", file, last->volts, line * nameplate);
+			          "%s, %g V on a line of %g V", file, last->volts,
+			          line * nameplate);
 			for (int h = 0; line > 0.99 && h < unit->net.n_tube_heaters; h++)
 				cr_assert(last->band.at.heater_share[h] > 0.92 &&
 				          last->band.at.heater_share[h] < 1.04, "%s, %s: %g", file,
@@ -338,8 +344,8 @@ static bool listed(const char list[][120], int n, const char *words)
 	return false;
 }
 
-/* What is proved once stays proved, everything tried is told at every stage once, and a fault that is
- * ruled out would have shown. */
+/* What is proved once stays proved, everything tried is told at every stage once, and a fault that
+ * is ruled out would have shown. */
 Test(plan, proofs_grow_and_are_true)
 {
 	const char *file;
@@ -354,8 +360,9 @@ Test(plan, proofs_grow_and_are_true)
 			const struct stage *st = &plan->stages[i];
 			const struct stage *before = i > 0 ? st - 1 : NULL;
 
-			cr_assert(st->n_proved + st->n_not_proved == tried, "%s, %g V: %d + %d of %d",
-			          file, st->volts, st->n_proved, st->n_not_proved, tried);
+			cr_assert(st->n_proved + st->n_not_proved == tried,
+			          "%s, %g V: %d + %d of %d", file, st->volts, st->n_proved,
+			          st->n_not_proved, tried);
 			for (int p = 0; before && p < before->n_proved; p++)
 				cr_assert(listed(st->proved, st->n_proved, before->proved[p]),
 				          "%s, %g V: %s", file, st->volts, before->proved[p]);
@@ -380,8 +387,8 @@ Test(plan, proofs_grow_and_are_true)
 	}
 }
 
-/* "Nothing happened at 30 V" clears nothing behind a tube rectifier, but everything behind silicon or
- * selenium that is shorted dead (circuit simulations of many sets: 2 to 30 times the watts). */
+/* "Nothing happened at 30 V" clears nothing behind a tube rectifier, but everything behind silicon
+ * or selenium that is shorted dead (circuit simulations of many sets: 2 to 30 times the watts). */
 Test(plan, a_tube_rectifier_hides_what_is_behind_it)
 {
 	const char *file;
@@ -451,8 +458,8 @@ Test(plan, stage_at)
 	free(unit);
 }
 
-/* Light of a pilot lamp goes with V^3.4 (Fink and Beaty, Standard Handbook for Electrical Engineers,
- * 11th ed., 1978, p. 22-8); what is asked of it follows. */
+/* Light of a pilot lamp goes with V^3.4 (Fink and Beaty, Standard Handbook for Electrical
+ * Engineers, 11th ed., 1978, p. 22-8); what is asked of it follows. */
 Test(plan, pilot_lamps_are_asked_for)
 {
 	struct text_unit *unit = shipped_unit("bench-oscillator.ini");
@@ -472,7 +479,8 @@ Test(plan, pilot_lamps_are_asked_for)
 
 		for (int i = 0; i < st->n_looks; i++)
 			if (sscanf(st->looks[i], "pilot lamp I1 lit? about %d %%", &percent) == 1) {
-				const double share = st->band.at.heater_share[unit->net.n_tube_heaters];
+				const double share =
+				        st->band.at.heater_share[unit->net.n_tube_heaters];
 
 				cr_assert(fabs(percent - 100 * pow(share, 3.4)) < 1, "%g V: %s",
 				          st->volts, st->looks[i]);

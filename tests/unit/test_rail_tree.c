@@ -1,6 +1,6 @@
 /*
- * The dc side behind the reservoirs, seen through whole solves: currents add up at every rail, loads
- * follow their laws, regulators strike and hold.
+ * The dc side behind the reservoirs, seen through whole solves: currents add up at every rail,
+ * loads follow their laws, regulators strike and hold.
  */
 #include <criterion/criterion.h>
 #include <math.h>
@@ -202,8 +202,8 @@ Test(rail_tree, faults_of_a_rail)
 
 /* ---- gas regulators ---- */
 
-/* An 0A2: strikes at 185 V at most, runs at 150 V (data sheets, from memory; 0A2 strike 185 V also in
- * "VR tubes", amperatube.fr), 80 to 300 ohm of slope. */
+/* An 0A2: strikes at 185 V at most, runs at 150 V (data sheets, from memory; 0A2 strike 185 V also
+ * in "VR tubes", amperatube.fr), 80 to 300 ohm of slope. */
 static struct network *regulator(double series_ohms, double load_amps)
 {
 	struct network *net = unit_empty(150, 60);

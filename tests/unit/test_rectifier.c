@@ -63,9 +63,10 @@ static void check_row(const struct row *row, enum rectifier_form form, enum feed
 	const double volts = at.rail_volts[0] / (root2 * source_volts);
 	const double rms = at.amps / at.rail_amps[0];
 	const double omega_rsc = row->omega_rc * row->rs_percent / 100;
-	/* Where source and reservoir answer faster than the solver's samples lie apart (7.5 degrees)
-	 * the leading edge of the pulse rings: the rms is then good to 6 %, which is copper of a
-	 * half per cent of the watts.  No unit has so little reservoir at so little resistance. */
+	/* Where source and reservoir answer faster than the solver's samples lie apart (7.5
+	 * degrees) the leading edge of the pulse rings: the rms is then good to 6 %, which is
+	 * copper of a half per cent of the watts.  No unit has so little reservoir at so little
+	 * resistance. */
 	const double near = omega_rsc < 0.02 ? 0.06 : form == FORM_DOUBLER ? 0.03 : 0.02;
 
 	cr_assert(fabs(volts / row->dc_per_peak - 1) < 0.01, "form %d, %g, %g %%: %g", form,
@@ -223,7 +224,8 @@ static struct load_result example(enum rectifier_form form, double volts, double
 Test(rectifier, text_book_examples)
 {
 	/* M. H. Rashid, Power Electronics, 4th ed., example 3.12: bridge, 120 V 60 Hz, 500 ohm,
-	 * 175 uF for a ripple factor of 5 %: 161.6 V by its straight-line ripple; 163.2 V exactly */
+	 * 175 uF for a ripple factor of 5 %: 161.6 V by its straight-line ripple; 163.2 V exactly
+	 */
 	struct load_result at = example(FORM_BRIDGE, 120, 60, 500, 175e-6);
 
 	cr_assert(fabs(at.rail_volts[0] / 161.6 - 1) < 0.015);
@@ -255,9 +257,9 @@ Test(rectifier, text_book_examples)
 	cr_assert(fabs(at.rail_amps[0] / 0.90 - 1) < 0.01);
 }
 
-/* Computed (ngspice), ideal diodes, omega R C = 40.  At and above the critical L = R/(3 omega) (from
- * memory; the table bears it out) 0.90 of the rms: Hammond Manufacturing, "Design Guide for Rectifier
- * Use", bridge and choke. */
+/* Computed (ngspice), ideal diodes, omega R C = 40.  At and above the critical L = R/(3 omega)
+ * (from memory; the table bears it out) 0.90 of the rms: Hammond Manufacturing, "Design Guide for
+ * Rectifier Use", bridge and choke. */
 Test(rectifier, choke_input)
 {
 	static const double rows[][3] = { /* L over critical, V dc/V rms, choke rms/dc */
@@ -280,8 +282,8 @@ Test(rectifier, choke_input)
 		load_settled(net, 300, NULL, &at);
 		free(net);
 		cr_assert(at.converged);
-		cr_assert(fabs(at.rail_volts[0] / 300 / rows[i][1] - 1) < 0.01, "%g: %g", rows[i][0],
-		          at.rail_volts[0] / 300);
+		cr_assert(fabs(at.rail_volts[0] / 300 / rows[i][1] - 1) < 0.01, "%g: %g",
+		          rows[i][0], at.rail_volts[0] / 300);
 		cr_assert(fabs(at.amps / at.rail_amps[0] / rows[i][2] - 1) < 0.02, "%g: %g",
 		          rows[i][0], at.amps / at.rail_amps[0]);
 	}
@@ -304,7 +306,8 @@ Test(rectifier, choke_input_example)
 	free(net);
 	cr_assert(at.converged);
 	/* the solver's tenth of an ohm ahead of the choke is two per cent of this load */
-	cr_assert(fabs(at.rail_volts[0] * (5 + 0.1) / 5 / 13.50 - 1) < 0.01, "%g", at.rail_volts[0]);
+	cr_assert(fabs(at.rail_volts[0] * (5 + 0.1) / 5 / 13.50 - 1) < 0.01, "%g",
+	          at.rail_volts[0]);
 	cr_assert(fabs(at.rail_amps[0] * (5 + 0.1) / 5 / 2.70 - 1) < 0.01);
 	cr_assert(fabs(at.rail_ripple_volts[0] / at.rail_volts[0] / 0.0239 - 1) < 0.1, "%g",
 	          at.rail_ripple_volts[0] / at.rail_volts[0]);
@@ -398,10 +401,10 @@ static struct load_result idle(double rated_volts, double hz, double core_watts,
 }
 
 /* No-load tests of transformers: the core as a loss and a magnetising current side by side.  C. I.
- * Hubert, Electric Machines, ex. 2.3 (138 W, power factor 0.210, 2400 V: 0.27381 A, I_m 0.268 A) and
- * ex. 2.14 (521 W, 230 V, 13.04 A: I_m 12.8 A); FOSSEE Scilab-TBC-Uploads 1445, CH7, EX7.40 (50 W,
- * 220 V, 2 A: I_m 1.987 A).  The magnetising current is peaked here, so its rms adds in quadrature
- * all the same, but only its fundamental makes no watts. */
+ * Hubert, Electric Machines, ex. 2.3 (138 W, power factor 0.210, 2400 V: 0.27381 A, I_m 0.268 A)
+ * and ex. 2.14 (521 W, 230 V, 13.04 A: I_m 12.8 A); FOSSEE Scilab-TBC-Uploads 1445, CH7, EX7.40 (50
+ * W, 220 V, 2 A: I_m 1.987 A).  The magnetising current is peaked here, so its rms adds in
+ * quadrature all the same, but only its fundamental makes no watts. */
 Test(rectifier, transformers_without_load)
 {
 	static const double rows[][5] = { /* W, V, I, I_m, power factor */
@@ -421,8 +424,8 @@ Test(rectifier, transformers_without_load)
 	}
 }
 
-/* Hubert, ex. 2.12: core loss 934.585 W at 450 V 60 Hz, of which 71 % hysteresis (B^1.6) and the rest
- * eddies (B^2).  At 60 Hz and less volts the sum follows one exponent between the two. */
+/* Hubert, ex. 2.12: core loss 934.585 W at 450 V 60 Hz, of which 71 % hysteresis (B^1.6) and the
+ * rest eddies (B^2).  At 60 Hz and less volts the sum follows one exponent between the two. */
 Test(rectifier, core_loss_with_volts)
 {
 	for (double x = 0.4; x < 1.01; x += 0.1) {
@@ -456,8 +459,8 @@ Test(rectifier, magnetising_current)
 	free(net);
 }
 
-/* Copper of 1.3 % drops 1.3 % of the volts under the rated load: what a per cent of resistance means
- * (Hubert, ex. 2.9, has 1.3 % of it beside a reactance, which the solver leaves out). */
+/* Copper of 1.3 % drops 1.3 % of the volts under the rated load: what a per cent of resistance
+ * means (Hubert, ex. 2.9, has 1.3 % of it beside a reactance, which the solver leaves out). */
 Test(rectifier, regulation_by_copper)
 {
 	struct network *net = unit_empty(240, 60);

@@ -155,8 +155,8 @@ Test(rectifier_gsl, tubes_ripple_and_curved_loads)
 
 		cr_assert(fabs(at.rail_volts[0] / volts - 1) < 0.003, "%zu: %g V against %g", i,
 		          at.rail_volts[0], volts);
-		cr_assert(fabs(at.rail_amps[0] / amps - 1) < amps_near[i], "%zu: %g A against %g", i,
-		          at.rail_amps[0], amps);
+		cr_assert(fabs(at.rail_amps[0] / amps - 1) < amps_near[i], "%zu: %g A against %g",
+		          i, at.rail_amps[0], amps);
 		cr_assert(fabs(solved_rms / rms - 1) < 0.01, "%zu: %g A rms against %g", i,
 		          solved_rms, rms);
 	}
