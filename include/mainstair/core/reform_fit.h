@@ -6,18 +6,19 @@
  * No one law serves: published runs follow neither a power law nor an exponential.  The law
  * fitted here holds both as corners, and a plateau, and a second, slower fall:
  *
- *   i(t) = I [ (1-q) ((1 + c z^b)/(1 + c))^-n  +  q (v + (1-v) e^((1-z) T/s)) ],   z = t/T
+ *   i(t) = I [ (1-q) ((1 + c z^b)/(1 + c z1^b))^-n  +  q (v + (1-v) e^((z1-z) T/s)) ]
  *
- * with t the time since the volts were applied and T that of the last reading.  b = 1 and large
- * c: a power law; small c: an exponential, stretched for b < 1; q: the share of what is left now
- * that falls slowly (s) or not at all (v).  Few readings never settle all of these, and the
+ * with t the time since the volts were applied, t1 that of the first reading, T that of the
+ * last, z = t/T, z1 = t1/T.  b = 1 and large c: a power law; small c: an exponential, stretched
+ * for b < 1; q: the share that falls slowly (s) or, of that, not at all (v).  Few readings never settle all of these, and the
  * answer wanted is not one curve but what may still happen.  So no single best fit is taken:
  * the parameters are sampled in proportion to how well they explain the readings (sequential
  * Monte Carlo: Del Moral, Doucet, Jasra, J. R. Stat. Soc. B 68 (2006), from memory), from
  * starting weights that favour no corner, and times and plateau are told as what 5, 50 and 95
  * per cent of the samples say.  Level and scatter of the readings are found along with them.
- * Beyond the last reading the leakage may wander by a further 10 per cent for each e-fold of
- * time: it rises two to three times from 20 to 60 C (second hand), and a room is not constant.
+ * Beyond the last reading the leakage may wander by a further 5 per cent in the first e-fold of
+ * time, growing with its root: leakage rises two to three times from 20 to 60 C (second hand),
+ * which is 2.3 per cent a kelvin, and a room keeps within some 2 K (standard deviation).
  *
  * Deterministic: the same readings give the same answer.
  */
@@ -50,9 +51,10 @@ enum {
 
 /* The law at one set of parameters, ready to be evaluated. */
 struct reform_law {
-	double share, rest, still; /* 1-q, q, v */
-	double c, log_c, b, n;     /* log_c: ln(1 + c) */
-	double pace;               /* T/s */
+	double first;             /* z1 */
+	double fall, rest, still; /* 1-q, q, v */
+	double c, log_c, b, n;    /* log_c: ln(1 + c z1^b) */
+	double pace;              /* T/s */
 };
 
 struct reform_particle {

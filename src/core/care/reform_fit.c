@@ -21,7 +21,7 @@
  * (common practice); the readings say better, but four of them are needed to say otherwise. */
 static const double scatter_start = 0.03, scatter_trust = 4.0;
 /* Wander beyond the last reading; see the header. */
-static const double wander_share = 0.10;
+static const double wander_share = 0.05;
 
 enum {
 	MOVES = 15,      /* of each particle after each step */
@@ -32,18 +32,18 @@ enum {
 
 /* Parameters as they are sampled. */
 enum {
-	P_SLOPE,   /* ln of the exponent at the last reading of the part that falls */
-	P_AGE,     /* ln c: how long before T the fall began, as a power law */
+	P_SLOPE,   /* ln of the falling part's exponent midway through the readings' ln t */
+	P_AGE,     /* ln c: T over the time before which the fall is no power law yet */
 	P_STRETCH, /* below one half: b = 1; above: down to 0.3 */
 	P_REST,    /* q = sin^2(P pi/2): even in P is Jeffreys' weight for a share */
-	P_PACE,    /* s from 0.5 T to 10 T, even in its logarithm */
+	P_PACE,    /* s from 0.2 T to 10 T, even in its logarithm */
 	P_STILL    /* v, as q */
 };
 
-/* A fall that began 30 T before the readings is an exponential for all they can say. */
+/* A fall that is no power law before 30 T is an exponential for all the readings can say. */
 static const double age_least = -3.4;
 static const double slope_sigma = 1.2;
-static const double pace_first = -0.7, pace_span = 3.0; /* ln(s/T) */
+static const double pace_first = -1.6, pace_span = 3.9; /* ln(s/T) */
 static const double half_pi = 1.57079632679489661923;
 
 /* --- chance ------------------------------------------------------------------------------- */
@@ -103,18 +103,19 @@ static double share_of(double p)
 	return s * s;
 }
 
-static struct reform_law law_of(const double at[REFORM_PARAMS])
+static struct reform_law law_of(const struct reform_work *w, const double at[REFORM_PARAMS])
 {
-	struct reform_law law;
-	const double c = exp(at[P_AGE]);
+	struct reform_law law = { .first = w->z[0] };
+	double middle;
 
-	law.c = c;
-	law.log_c = log1p(c);
+	law.c = exp(at[P_AGE]);
 	law.b = at[P_STRETCH] < 0.5 ? 1.0 : 1.0 - 1.4 * (at[P_STRETCH] - 0.5);
-	/* the falling part's exponent at T is n b c/(1 + c) */
-	law.n = exp(at[P_SLOPE]) * (1.0 + c) / (law.b * c);
+	law.log_c = log1p(law.c * exp(law.b * w->log_z[0]));
+	/* the exponent at z is n b x/(1 + x), x = c z^b */
+	middle = law.c * exp(0.5 * law.b * w->log_z[0]);
+	law.n = exp(at[P_SLOPE]) * (1.0 + middle) / (law.b * middle);
 	law.rest = share_of(at[P_REST]);
-	law.share = 1.0 - law.rest;
+	law.fall = 1.0 - law.rest;
 	law.still = share_of(at[P_STILL]);
 	law.pace = exp(-(pace_first + pace_span * at[P_PACE]));
 	return law;
@@ -125,9 +126,9 @@ static double law_at(const struct reform_law *law, double z, double log_z)
 {
 	const double zb = law->b < 1.0 ? exp(law->b * log_z) : z;
 	const double fall = exp(-law->n * (log(1.0 + law->c * zb) - law->log_c));
-	const double rest = law->still + (1.0 - law->still) * exp((1.0 - z) * law->pace);
+	const double rest = law->still + (1.0 - law->still) * exp((law->first - z) * law->pace);
 
-	return log(law->share * fall + law->rest * rest + 1e-300);
+	return log(law->fall * fall + law->rest * rest + 1e-300);
 }
 
 /* ln of the starting weight; -INFINITY outside. */
@@ -147,7 +148,7 @@ static double start_weight(const struct reform_work *w, const double at[REFORM_P
  * out by integration: what is left of a normal law is Student's. */
 static void weigh(const struct reform_work *w, struct reform_particle *p)
 {
-	const struct reform_law law = law_of(p->at);
+	const struct reform_law law = law_of(w, p->at);
 	double off[REFORM_POINTS], sum = 0.0, squares = 0.0;
 
 	for (size_t i = 0; i < w->n_points; i++) {
@@ -379,7 +380,7 @@ static const struct reform_particle *best(const struct reform_work *w)
 static void discount_strays(struct reform_work *w)
 {
 	const struct reform_particle *p = best(w);
-	const struct reform_law law = law_of(p->at);
+	const struct reform_law law = law_of(w, p->at);
 	double off[REFORM_POINTS], sorted[REFORM_POINTS], usual;
 
 	if (w->n_points < 6)
@@ -411,7 +412,7 @@ static void draw_samples(struct reform_work *w, struct chance *c)
 		const double square = (scatter_trust * scatter_start * scatter_start + p->scatter) /
 			freedom;
 
-		w->sample[i].law = law_of(p->at);
+		w->sample[i].law = law_of(w, p->at);
 		w->sample[i].level = p->level + chance_student(c, freedom) *
 			sqrt(square / w->weights);
 		w->sample[i].wander = chance_normal(c);
