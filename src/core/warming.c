@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "mainstair/core/emission.h"
 #include "mainstair/core/heater.h"
 
 /* Heat capacity as seconds: rated absolute temperature times capacity over rated watts.  Solved
@@ -24,7 +25,7 @@ static const double moved_share = 0.02;
 static const double longest_silence_s = 1800.0;
 /* A reading is a mean: plug-in meters average over a quarter of a second to two seconds (common
  * practice, no source), so what it shows may be as old as that. */
-static const double reading_age_s = 2.0;
+static const double reading_age_s = 2.0, reading_mean_s = 0.25;
 
 /* Settled: watts within 2 per cent of final.  Near rest a node takes in watts as u^-1.2 and loses
  * them as u^4, so what it takes in lies 1.2/5.2 of its unbalance from where it will end. */
@@ -239,6 +240,9 @@ void warming_reading(struct warming *w, const struct network *net, double second
 		w->sag = settle(net, &l, line_volts, &settled);
 		w->sag_volts = line_volts;
 	}
+	if (!w->begun || moved)
+		/* reservoirs run empty while nobody looks */
+		w->rose_from = w->begun && passed <= reading_age_s ? fmin(before, line_volts) : 0.0;
 	if (!w->begun) {
 		/* it may have been at full line for hours */
 		(void)settle(net, &l, fmax(line_volts, net->line_volts), &w->early);
@@ -261,11 +265,43 @@ void warming_reading(struct warming *w, const struct network *net, double second
 	w->line_volts = line_volts;
 }
 
+/* Watts that may go into reservoirs because the volts rose, in a reading of now: charge times the
+ * volts that drive it, within the shortest time that a meter averages over. */
+static double charging_watts(const struct warming *w, const struct network *net,
+                             const struct load_result *at)
+{
+	const double rise = w->line_volts > 0.0 ? 1.0 - w->rose_from / w->line_volts : 0.0;
+	double joule = 0.0;
+
+	if (w->behind_s >= reading_age_s || rise <= 0.0)
+		return 0.0;
+	for (int r = 0; r < net->n_rails; r++)
+		for (int k = 0; k < 2; k++) {
+			/* a doubler's rail stands on both */
+			const double volts = at->rail_volts[r] /
+				(net->rails[r].form == FORM_DOUBLER ? 2.0 : 1.0);
+
+			joule += net->rails[r].farad[k] * volts * volts * rise;
+		}
+	return joule / reading_mean_s;
+}
+
+/* Could a reading of now hold some of that? */
+static bool charges(const struct warming *w, const struct network *net)
+{
+	if (w->behind_s >= reading_age_s || w->rose_from >= w->line_volts)
+		return false;
+	for (int r = 0; r < net->n_rails; r++)
+		if (net->rails[r].farad[0] > 0.0)
+			return true;
+	return false;
+}
+
 bool warming_settled(const struct warming *w, const struct network *net)
 {
 	const struct laws l = laws_of(net);
 
-	return w->begun && unrest(net, &l, &w->late, w->sag * w->line_volts) < settled_unrest &&
+	return w->begun && !charges(w, net) && unrest(net, &l, &w->late, w->sag * w->line_volts) < settled_unrest &&
 		unrest(net, &l, &w->early, w->line_volts) < settled_unrest;
 }
 
@@ -273,8 +309,10 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
 {
 	const struct laws l = laws_of(net);
 	struct load_thermal late = w->late, early = w->early;
-	double seconds = 0.0;
+	double seconds = charges(w, net) ? reading_age_s - w->behind_s : 0.0;
 
+	pass(net, &l, &late, w->sag * w->line_volts, seconds, COLDEST);
+	pass(net, &l, &early, w->line_volts, seconds, WARMEST);
 	while (seconds < limit &&
 	       (unrest(net, &l, &late, w->sag * w->line_volts) >= settled_unrest ||
 	        unrest(net, &l, &early, w->line_volts) >= settled_unrest)) {
@@ -306,6 +344,30 @@ static void scale_emission(struct network *net, bool strong)
 			              1.0 - net->params[k].down);
 }
 
+/* Cathodes as the late history has them, for a solve at the temperatures of the early one. */
+static void hold_emission_back(struct network *net, const struct warming *w)
+{
+	double held[NET_HEATERS_MAX];
+
+	for (int h = 0; h < net->n_heaters; h++)
+		held[h] = fmin(1.0, emission_share(w->late.u[h]) /
+		               fmax(emission_share(w->early.u[h]), 1e-30));
+	for (int r = 0; r < net->n_rails; r++) {
+		struct net_rail *rail = &net->rails[r];
+		double least = 1.0;
+
+		for (int i = 0; i < rail->n_rectifier_by; i++)
+			least = fmin(least, held[rail->rectifier_by[i]]);
+		rail->saturation_amps *= least;
+		for (int d = 0; d < rail->n_draws; d++) {
+			least = 1.0;
+			for (int i = 0; i < rail->draws[d].n_by; i++)
+				least = fmin(least, held[rail->draws[d].by[i]]);
+			rail->draws[d].emission *= least;
+		}
+	}
+}
+
 void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
                   const struct meter_accuracy *meter, struct band *band)
 {
@@ -314,15 +376,17 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 	struct network strong = *net, weak = *net;
 	scale_emission(&strong, true);
 	scale_emission(&weak, false);
-	const double watts[4] = {
+	/* Between the histories heaters may be warm, and draw little, while cathodes are not warm
+	 * enough to draw at all: the least is found with both at once. */
+	hold_emission_back(&weak, w);
+	const double watts[3] = {
 		instant_watts(&strong, w->line_volts, &w->early),
 		instant_watts(&strong, w->line_volts, &w->late),
 		instant_watts(&weak, w->line_volts, &w->early),
-		instant_watts(&weak, w->line_volts, &w->late),
 	};
 	double most = band->expected, least = band->expected;
 
-	for (int i = 0; i < 4; i++) {
+	for (int i = 0; i < 3; i++) {
 		if (isnan(watts[i])) /* no number to be had: leave the settled band, abort far off */
 			continue;
 		most = fmax(most, watts[i]);
@@ -333,7 +397,7 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 	const double down = band->expected > 0.0 ? (band->expected - band->low) / band->expected : 0.0;
 	const double excess = band->abort_watts - band->high;
 
-	band->high = fmax(band->high, most * (1.0 + up));
+	band->high = fmax(band->high, most * (1.0 + up)) + charging_watts(w, net, &band->at);
 	band->low = fmin(band->low, fmax(0.0, least * (1.0 - down) - meter->offset_watts));
 	band->abort_watts = band->high + fmax(excess, rule->floor_watts);
 	if (rule->fuse_amps > 0.0)

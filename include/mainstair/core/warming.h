@@ -25,6 +25,8 @@ struct warming {
 	double line_volts;      /* at the last reading */
 	struct load_thermal early, late;
 	double behind_s;        /* the late history lags the readings by this: a meter averages */
+	double rose_from;       /* line volts that the reservoirs may still have been charged to when
+	                           the volts last moved */
 	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see, once
 	                           settled at sag_volts: the late history has it, the early one not */
 };
@@ -44,8 +46,8 @@ bool warming_settled(const struct warming *w, const struct network *net);
 double warming_seconds_left(const struct warming *w, const struct network *net, double limit);
 
 /** The band of this moment from the settled one at the same volts (envelope_at()): its edges
- *  spread over both histories and both extremes of cathode emission, the abort line moved along
- *  with the high edge.  Settled: *band is left as it is. */
+ *  spread over both histories and both extremes of cathode emission, the high one by what charges
+ *  reservoirs after a rise, the abort line moved along with it.  Settled: *band is left as it is. */
 void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
                   const struct meter_accuracy *meter, struct band *band);
 
