@@ -184,10 +184,11 @@ static bool weigh(struct evidence *e, const struct network *net, const struct me
 			}
 	}
 	for (int i = 0; i < e->n; i++) {
-		/* a hand-held voltmeter: 1 per cent and half a volt of clip and patience */
+		/* a hand-held voltmeter: 1 per cent, and half a volt of clip and patience on a rail,
+		 * three digits of its 20 V range on a heater (common practice, no source) */
 		const double limit = e->obs[i].what == OBSERVED_WATTS ?
 			meter->reading_share * e->healthy[i] + meter->offset_watts :
-			0.01 * e->healthy[i] + (e->obs[i].what == OBSERVED_RAIL_VOLTS ? 0.5 : 0.05);
+			0.01 * e->healthy[i] + (e->obs[i].what == OBSERVED_RAIL_VOLTS ? 0.5 : 0.03);
 		/* and what the model itself is not better than */
 		const double model = 0.01 * e->healthy[i];
 
