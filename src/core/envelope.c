@@ -3,22 +3,36 @@
 #include <math.h>
 #include <string.h>
 
-const struct meter_accuracy meter_accuracy_default = { .reading_share = 0.01, .offset_watts = 0.1 };
+const struct meter_accuracy meter_accuracy_default = { .reading_share = 0.01, .offset_watts = 0.05 };
 
-/* Half width of a sum of independent rectangular errors (limits a_i) that holds 99 per cent of
- * it: standard deviation root(sum a_i^2 / 3) (GUM, JCGM 100:2008, 4.3.7) times the normal 2.576,
- * less what the sum's flatness takes off (Cornish and Fisher, first kurtosis term; a rectangle's
- * excess kurtosis is -6/5), and never more than all limits added. */
-static double half_width(double sum, double squares, double fourths)
+/* Independent rectangular errors that add up: their limits a_i, summed as a, a^2 and a^4. */
+struct spread {
+	double sum, squares, fourths;
+};
+
+static void spread_add(struct spread *s, double limit)
+{
+	const double square = limit * limit;
+
+	s->sum += limit;
+	s->squares += square;
+	s->fourths += square * square;
+}
+
+/* Half width of such a sum that holds 99 per cent of it: standard deviation root(sum a_i^2 / 3)
+ * (GUM, JCGM 100:2008, 4.3.7) times the normal 2.576, less what the sum's flatness takes off
+ * (Cornish and Fisher, first kurtosis term; a rectangle's excess kurtosis is -6/5), and never
+ * more than all limits added. */
+static double half_width(const struct spread *s)
 {
 	const double z = 2.576;
 
-	if (!(squares > 0.0))
+	if (!(s->squares > 0.0))
 		return 0.0;
-	const double kurtosis = -1.2 * fourths / (squares * squares);
+	const double kurtosis = -1.2 * s->fourths / (s->squares * s->squares);
 	const double factor = z + (z * z * z - 3.0 * z) * kurtosis / 24.0;
 
-	return fmin(sum, factor * sqrt(squares / 3.0));
+	return fmin(s->sum, factor * sqrt(s->squares / 3.0));
 }
 
 static const double default_share = 0.15, default_floor_watts = 0.5;
@@ -36,6 +50,46 @@ static double watts_with(struct network *scratch, int k, double factor, double l
 		load_settled(scratch, line_volts, NULL, &at);
 	network_scale(scratch, k, 1.0 / factor);
 	return at.converged ? at.watts : (double)NAN;
+}
+
+static bool is_emission(const struct param *p)
+{
+	return p->kind == PARAM_CATHODE_EMISSION || p->kind == PARAM_RECTIFIER_EMISSION;
+}
+
+/* How far the watts go with the cathodes of rectifier and tubes strong together, or weak.  The weaker
+ * of the two rules: each alone moves little, both together much, so their effects must not be
+ * added as if they were apart.  Both beyond a share c of the same limit are (1 - c)^2 / 4 of all
+ * units: one in a hundred beyond four fifths. */
+static const double together = 0.8;
+
+static void emission_together(struct network *scratch, double watts, double line_volts,
+                              const struct load_start *near, double *ret_up, double *ret_down)
+{
+	*ret_up = *ret_down = 0.0;
+	for (int side = 0; side < 2; side++) {
+		const struct network whole = *scratch;
+		struct load_start start = *near;
+		struct load_result at;
+
+		for (int k = 0; k < scratch->n_params; k++) {
+			const struct param *p = &scratch->params[k];
+
+			if (is_emission(p))
+				network_scale(scratch, k, side == 0 ? 1.0 + together * p->up :
+				              1.0 - together * p->down);
+		}
+		load_settled(scratch, line_volts, &start, &at);
+		if (!at.converged)
+			load_settled(scratch, line_volts, NULL, &at);
+		*scratch = whole;
+		if (at.converged) {
+			*ret_up = fmax(*ret_up, at.watts - watts);
+			*ret_down = fmax(*ret_down, watts - at.watts);
+		} else {
+			*ret_up = *ret_down = watts;
+		}
+	}
 }
 
 double envelope_rated_amps(const struct network *net)
@@ -65,9 +119,8 @@ void envelope_at(const struct network *net, const struct abort_rule *rule,
                  struct load_start *start, struct band *ret, struct sensitivity *ret_sens)
 {
 	struct load_start own = { 0 };
-	double up_sum = 0.0, up_squares = 0.0, up_fourths = 0.0;
-	double down_sum = 0.0, down_squares = 0.0, down_fourths = 0.0;
-	double emission_squares = 0.0;
+	struct spread up_all = { 0 }, down_all = { 0 };           /* but for emission */
+	struct spread up_emission = { 0 }, down_emission = { 0 }; /* each cathode alone */
 	struct network scratch = *net;
 
 	memset(ret, 0, sizeof *ret);
@@ -104,24 +157,25 @@ void envelope_at(const struct network *net, const struct abort_rule *rule,
 			up = down = fmax(up, down);
 		if (ret_sens)
 			ret_sens[k] = (struct sensitivity){ k, up, down };
-		up_sum += up;
-		up_squares += up * up;
-		up_fourths += up * up * up * up;
-		down_sum += down;
-		down_squares += down * down;
-		down_fourths += down * down * down * down;
-		if (p->kind == PARAM_CATHODE_EMISSION || p->kind == PARAM_RECTIFIER_EMISSION)
-			emission_squares += up * up + down * down;
+		spread_add(is_emission(p) ? &up_emission : &up_all, up);
+		spread_add(is_emission(p) ? &down_emission : &down_all, down);
 	}
-	const double up = half_width(up_sum, up_squares, up_fourths);
-	const double down = half_width(down_sum, down_squares, down_fourths);
+	double up_together = 0.0, down_together = 0.0;
+	if (line_volts > 0.0 && up_emission.squares + down_emission.squares > 0.0)
+		emission_together(&scratch, watts, line_volts, start, &up_together, &down_together);
+	up_together = fmax(up_together, sqrt(up_emission.squares));
+	down_together = fmax(down_together, sqrt(down_emission.squares));
+	spread_add(&up_all, up_together);
+	spread_add(&down_all, down_together);
+	const double up = half_width(&up_all), down = half_width(&down_all);
 	/* The meter's error is nobody's fault but its own: quadrature with the unit's. */
 	const double by_meter = meter->reading_share * watts + meter->offset_watts;
 
 	ret->high = watts + sqrt(up * up + by_meter * by_meter);
 	ret->low = fmax(0.0, watts - sqrt(down * down + by_meter * by_meter));
-	ret->emission_share = up_squares + down_squares > 0.0 ?
-		emission_squares / (up_squares + down_squares) : 0.0;
+	const double squares = up_all.squares + down_all.squares;
+	ret->emission_share = squares > 0.0 ?
+		(up_together * up_together + down_together * down_together) / squares : 0.0;
 
 	double excess;
 	if (rule->watts_at_line > 0.0)

@@ -18,7 +18,8 @@ ok 'the same profile judges as it did' then_is_now
 ok 'no control characters' plain_bytes out
 ok 'an event a line' sh -c "[ \$(wc -l <out) -gt 10 ] && [ \$(wc -l <out) -lt $events ]"
 
-run replay --profile "$profiles/solid-state.ini" r
+run run --bench --record healthy "$oscillator"
+run replay --profile "$profiles/solid-state.ini" healthy
 ok 'under another profile' ended 0
 ok 'verdicts differ, then and now' sh -c '! awk "\$2 == \"reading\" && \$7 != \$8 { bad = 1 } END { exit bad }" out'
 

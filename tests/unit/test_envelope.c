@@ -70,8 +70,9 @@ Test(envelope, edges_in_order)
 			          b.high < b.abort_watts, "%s, %g V: %g %g %g %g", file, b.volts,
 			          b.low, b.expected, b.high, b.abort_watts);
 			cr_assert(fabs(b.expected - b.at.watts) < 1e-12);
-			/* the meter alone: 1 % of reading and 0.1 W each way */
-			const double by_meter = 0.01 * b.expected + 0.1;
+			/* the meter alone: as the default says */
+			const double by_meter = meter_accuracy_default.reading_share * b.expected +
+				meter_accuracy_default.offset_watts;
 
 			cr_assert(b.high - b.expected >= by_meter - 1e-9);
 			cr_assert(b.expected - b.low >= fmin(by_meter, b.expected) - 1e-9);
@@ -88,7 +89,7 @@ Test(envelope, no_volts)
 	const struct band b = band_with(unit, &meter_accuracy_default, 0);
 
 	cr_assert(!(b.expected > 0) && !(b.low > 0));
-	cr_assert(fabs(b.high - 0.1) < 1e-9 && fabs(b.abort_watts - 0.6) < 1e-9);
+	cr_assert(fabs(b.high - 0.05) < 1e-9 && fabs(b.abort_watts - 0.55) < 1e-9);
 	free(unit);
 }
 
@@ -168,7 +169,8 @@ Test(envelope, the_meter_counts)
 		cr_assert(fabs(a.expected - c.expected) < 1e-12);
 		/* independent of what is unsure of the unit: in quadrature */
 		const double up = b.high - b.expected;
-		const double unit_up = sqrt(up * up - pow(0.01 * b.expected + 0.1, 2));
+		const double unit_up = sqrt(up * up - pow(meter_accuracy_default.reading_share * b.expected +
+				meter_accuracy_default.offset_watts, 2));
 
 		cr_assert(fabs(c.high - c.expected -
 		               hypot(unit_up, 0.05 * c.expected + 1)) < 1e-6);

@@ -14,7 +14,7 @@ struct meter_accuracy {
 	double reading_share; /* fraction of reading */
 	double offset_watts;  /* range term and half a step of its resolution */
 };
-/* A common plug-in meter: 1 % of reading and a digit of 0.1 W (common practice, no source). */
+/* A common plug-in meter: 1 % of reading and half a step of 0.1 W (common practice, no source). */
 extern const struct meter_accuracy meter_accuracy_default;
 
 /* Where the abort line lies above the band's high edge. */
