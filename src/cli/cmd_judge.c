@@ -1,7 +1,6 @@
 /* mainstair judge PROFILE READINGS - verdicts on a list of readings */
 #include "cli/commands.h"
 
-#include <errno.h>
 #include <getopt.h>
 #include <math.h>
 #include <pthread.h>
@@ -11,9 +10,9 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "cli/input.h"
 #include "cli/load_unit.h"
 #include "cli/output.h"
-#include "io/whole_file.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/bands.h"
@@ -61,45 +60,6 @@ struct job {
 	struct judged *judged; /* for each row */
 	size_t count[VERDICT_ABORT + 1];
 };
-
-static int read_standard_input(struct buf *ret)
-{
-	char part[65536];
-	ssize_t n;
-
-	while ((n = read(STDIN_FILENO, part, sizeof part)) != 0) {
-		if (n < 0 && errno == EINTR)
-			continue;
-		if (n < 0) {
-			complain("cannot read standard input: %s", strerror(errno));
-			return -1;
-		}
-		if (ret->len + (size_t)n > READINGS_SIZE_MAX) {
-			complain("standard input: larger than %d bytes", READINGS_SIZE_MAX);
-			return -1;
-		}
-		buf_add(ret, part, (size_t)n);
-	}
-	if (ret->failed) {
-		complain("out of memory");
-		return -1;
-	}
-	return 0;
-}
-
-static int read_text(struct job *job, const char *path)
-{
-	struct err err;
-
-	job->name = "standard input";
-	if (strcmp(path, "-") == 0)
-		return read_standard_input(&job->text);
-	job->name = path;
-	if (whole_file_read(path, READINGS_SIZE_MAX, &job->text, &err) == 0)
-		return 0;
-	complain("%s", err.text);
-	return -1;
-}
 
 /* The column to blame for a reading that cannot be. */
 static const char *impossible_column(const struct job *job, const struct readings_row *row)
@@ -564,7 +524,8 @@ static int judge_file(struct job *job, const char *path, enum output_format form
 	struct buf out = BUF_INIT;
 	int status = EXIT_USAGE;
 
-	if (read_text(job, path) == 0 && parse(job) == 0 && judge_all(job) == 0) {
+	job->name = input_read(path, READINGS_SIZE_MAX, &job->text);
+	if (job->name && parse(job) == 0 && judge_all(job) == 0) {
 		if (format == OUTPUT_CSV)
 			print_csv(&out, job);
 		else

@@ -14,6 +14,7 @@ enum { EXIT_DONE = 0, EXIT_USAGE = 2 /* bad usage or input: nothing was done */ 
 int cmd_tubes(int argc, char **argv);    /* 1: nothing matches */
 int cmd_envelope(int argc, char **argv);
 int cmd_judge(int argc, char **argv);    /* 1: something over or under, 3: an abort */
+int cmd_reform(int argc, char **argv);   /* 1: not formed yet, 3: failing, stop now */
 int cmd_check(int argc, char **argv);
 int cmd_simulate(int argc, char **argv);
 int cmd_ports(int argc, char **argv);    /* 1: no port, or its meter is not right yet */

@@ -18,6 +18,8 @@ static const struct command {
 	  "expected watts, their band and the abort line" },
 	{ "judge", cmd_judge, "PROFILE READINGS [--format table|csv]",
 	  "verdicts on a list of readings; - reads standard input" },
+	{ "reform", cmd_reform, "RATING READINGS [--rule NAME] [--target AMPS] [--format table|csv]",
+	  "leakage of a capacitor being re-formed: limits, time to them, verdict" },
 	{ "check", cmd_check, "PROFILE...", "what a profile leaves open, and what to measure next" },
 	{ "simulate", cmd_simulate, "PROFILE [--fault F] [--link PATH]",
 	  "a virtual unit, variac and meter behind a pseudo-terminal" },

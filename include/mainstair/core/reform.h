@@ -36,7 +36,7 @@ enum reform_rule {
 struct reform_rule_info {
 	const char *name;    /* the word of files and options */
 	const char *formula; /* C in uF, V in volts, both as rated */
-	double minutes;      /* after the voltage is applied, when the rule reads */
+	int minutes;         /* after the voltage is applied, when the rule reads */
 	const char *source;
 	enum basis basis;
 };
@@ -108,10 +108,10 @@ struct reform_discharge reform_discharge_of(double farad, double volts);
 int reform_check(const struct reform_reading *readings, size_t n, size_t *ret_bad,
                  struct err *err);
 
-/** The first reading of the last stretch at constant volts.  series_ohms > 0: the supply's volts
- *  are worked out and must stand within 1.5 per cent, so that a part that comes up behind its
- *  resistor as it recovers is one stretch; 0: the part's own volts must not jump by more than 3
- *  per cent between neighbours, nor stand 10 per cent apart in all.  n > 0. */
+/** The first reading of the last stretch at constant volts: the part's own do not jump by more
+ *  than 3 per cent between neighbours, nor stand 10 per cent apart in all; or, with series_ohms
+ *  known (else 0), the supply's stand within 1.5 per cent, so that a part that comes up behind
+ *  its resistor as it recovers is one stretch.  n > 0. */
 size_t reform_stretch(const struct reform_reading *readings, size_t n, double series_ohms);
 
 enum reform_verdict {
@@ -125,7 +125,7 @@ enum reform_verdict {
 enum reform_reason {
 	REFORM_NO_REASON,
 	REFORM_RISING,    /* failing: leakage rises at constant volts, beyond scatter and room */
-	REFORM_JUMPED,    /* failing: half as much again from one reading to the last */
+	REFORM_JUMPED,    /* failing: a third more from one reading to the last */
 	REFORM_OVER_SURGE /* failing: volts above what the part stands */
 };
 
@@ -133,7 +133,8 @@ enum reform_reason {
 struct reform_aim {
 	struct reform_part part;
 	double form_volts;  /* to which it is formed; usually as rated */
-	double limit_amps;  /* the chosen limit */
+	enum reform_rule rule; /* whose limit it is; REFORM_RULES: the owner's own */
+	double limit_amps;
 	double series_ohms; /* 0: not known */
 	double floor_amps;  /* half of the meter's last digit, or less */
 };

@@ -12,7 +12,7 @@ static const double supply_share = 0.015;   /* a supply that stands still, with 
 static const double neighbour_share = 0.03, span_share = 0.10;
 /* A room that warms by 5 K explains some 12 per cent (leakage rises two to three times from 20 to
  * 60 C, second hand); what rises by more is not the room. */
-static const double rise_least = 0.15, jump_least = 0.5;
+static const double rise_least = 0.15, jump_least = 0.3, spark_least = 0.5;
 /* A rise far below the limit heats nothing. */
 static const double rise_of_limit = 0.1;
 /* Fewer samples than this reach the limit: what remains is there to stay. */
@@ -62,23 +62,31 @@ int reform_check(const struct reform_reading *readings, size_t n, size_t *ret_ba
 	return 0;
 }
 
+/* Do the part's own volts stand still from reading r to its follower, and to the last? */
+static bool part_stands(const struct reform_reading *r, const struct reform_reading *follower,
+                        const struct reform_reading *last)
+{
+	return fabs(r->volts - follower->volts) <= fmax(neighbour_share * last->volts, 1.0) &&
+		fabs(r->volts - last->volts) <= fmax(span_share * last->volts, 1.0);
+}
+
+static bool supply_stands(const struct reform_reading *r, const struct reform_reading *last,
+                          double series_ohms)
+{
+	const double supply = last->volts + series_ohms * last->amps;
+
+	return series_ohms > 0.0 && fabs(r->volts + series_ohms * r->amps - supply) <=
+		fmax(supply_share * supply, 1.0);
+}
+
 size_t reform_stretch(const struct reform_reading *readings, size_t n, double series_ohms)
 {
 	const struct reform_reading *last = &readings[n - 1];
-	const double supply = last->volts + series_ohms * last->amps;
 	size_t first = n - 1;
 
-	while (first > 0) {
-		const struct reform_reading *r = &readings[first - 1];
-		const double here = r->volts + series_ohms * r->amps;
-		const double step = fabs(r->volts - readings[first].volts);
-
-		if (series_ohms > 0.0 ? fabs(here - supply) > fmax(supply_share * supply, 1.0) :
-		    step > fmax(neighbour_share * last->volts, 1.0) ||
-		    fabs(r->volts - last->volts) > fmax(span_share * last->volts, 1.0))
-			break;
+	while (first > 0 && (part_stands(&readings[first - 1], &readings[first], last) ||
+	                     supply_stands(&readings[first - 1], last, series_ohms)))
 		first--;
-	}
 	return first;
 }
 
@@ -127,7 +135,7 @@ static enum reform_reason rising(const struct reform_aim *aim,
 	*ret_rise = (double)NAN;
 	if (n < 2 || !(last->amps > rise_of_limit * aim->limit_amps))
 		return REFORM_NO_REASON;
-	if (last->amps > (1.0 + jump_least) * readings[n - 2].amps + slack &&
+	if (last->amps > (1.0 + fmax(jump_least, 6.0 * scatter)) * readings[n - 2].amps + slack &&
 	    last->volts <= 1.01 * readings[n - 2].volts + 0.5) {
 		*ret_rise = last->amps / fmax(readings[n - 2].amps, 1e-12) - 1.0;
 		return REFORM_JUMPED;
@@ -155,8 +163,8 @@ static size_t sparks(const struct reform_aim *aim, const struct reform_reading *
 	size_t count = 0;
 
 	for (size_t i = 1; i + 1 < n; i++)
-		if (readings[i].amps > (1.0 + jump_least) * fmax(readings[i - 1].amps,
-		                                                 readings[i + 1].amps) + slack)
+		if (readings[i].amps > (1.0 + spark_least) * fmax(readings[i - 1].amps,
+		                                                  readings[i + 1].amps) + slack)
 			count++;
 	return count;
 }
