@@ -191,7 +191,7 @@ def write_faults(pool, nominals, folder):
                     out.writerow(row)
                 if walked is None:
                     print("# %s, %s: ngspice gave up" % (circuit.name, words))
-        print("# wrote %s" % path)
+        print("# wrote %s" % path, flush=True)
 
 
 def walk_or_none(job):
