@@ -370,6 +370,10 @@ static void count(struct score *s, const struct reform_range *foretold, double e
 	}
 }
 
+/* A guard against getting worse, NOT an independent check: the model's forms, priors and its 5 per
+ * cent of wander were chosen while watching these very six laws, 160 of the 240 upper ends are
+ * `never`, and a seventh law (the published run joined by two exponentials), which prototypes
+ * covered only 26 to 60 per cent of the time, is not among them.  Slow tails are the weak spot. */
 Test(reform_fit, ninety_of_a_hundred_runs_end_within_their_interval)
 {
 	struct reform_work *work = new_work();
