@@ -25,7 +25,7 @@ static const double moved_share = 0.02;
 static const double longest_silence_s = 1800.0;
 /* A reading is a mean: plug-in meters average over a quarter of a second to two seconds (common
  * practice, no source), so what it shows may be as old as that. */
-static const double reading_age_s = 2.0, reading_mean_s = 0.25;
+static const double shortest_mean_s = 0.25, longest_mean_s = 2.0;
 
 /* Settled: watts within 2 per cent of final.  Near rest a node takes in watts as u^-1.2 and loses
  * them as u^4, so what it takes in lies 1.2/5.2 of its unbalance from where it will end. */
@@ -240,56 +240,37 @@ void warming_reading(struct warming *w, const struct network *net, double second
 		w->sag = settle(net, &l, line_volts, &settled);
 		w->sag_volts = line_volts;
 	}
-	if (!w->begun || moved)
-		/* reservoirs run empty while nobody looks */
-		w->rose_from = w->begun && passed <= reading_age_s ? fmin(before, line_volts) : 0.0;
 	if (!w->begun) {
 		/* it may have been at full line for hours */
 		(void)settle(net, &l, fmax(line_volts, net->line_volts), &w->early);
-		w->begun = true;
 	} else {
 		pass(net, &l, &w->early, fmax(line_volts, before), passed, WARMEST);
-		if (moved || passed > longest_silence_s) {
-			/* nobody saw how the volts got here, perhaps by way of nought */
-			pass(net, &l, &w->late, 0.0, passed, COLDEST);
-			w->behind_s = 0.0;
-		} else {
-			const double due = w->behind_s + passed;
-
-			w->behind_s = fmin(due, reading_age_s);
-			pass(net, &l, &w->late, w->sag * fmin(line_volts, before),
-			     due - w->behind_s, COLDEST);
-		}
+		/* nobody saw how moved volts got there, perhaps by way of nought */
+		pass(net, &l, &w->late, moved || passed > longest_silence_s ? 0.0 :
+		     w->sag * fmin(line_volts, before), passed, COLDEST);
 	}
+	if (!w->begun || moved) {
+		w->moved_s = seconds;
+		/* reservoirs run empty while nobody looks */
+		w->moved_from = w->begun && passed <= longest_mean_s ? before : 0.0;
+	}
+	if (!w->begun || moved || passed > longest_mean_s) {
+		w->then = w->lately = w->late;
+		w->lately_s = seconds;
+	} else if (seconds - w->lately_s > longest_mean_s) {
+		w->then = w->lately;
+		w->lately = w->late;
+		w->lately_s = seconds;
+	}
+	w->begun = true;
 	w->seconds = seconds;
 	w->line_volts = line_volts;
 }
 
-/* Watts that may go into reservoirs because the volts rose, in a reading of now: charge times the
- * volts that drive it, within the shortest time that a meter averages over. */
-static double charging_watts(const struct warming *w, const struct network *net,
-                             const struct load_result *at)
+/* Could a reading of now hold reservoirs that charge, or still stand above their rectifier? */
+static bool reservoirs_move(const struct warming *w, const struct network *net)
 {
-	const double rise = w->line_volts > 0.0 ? 1.0 - w->rose_from / w->line_volts : 0.0;
-	double joule = 0.0;
-
-	if (w->behind_s >= reading_age_s || rise <= 0.0)
-		return 0.0;
-	for (int r = 0; r < net->n_rails; r++)
-		for (int k = 0; k < 2; k++) {
-			/* a doubler's rail stands on both */
-			const double volts = at->rail_volts[r] /
-				(net->rails[r].form == FORM_DOUBLER ? 2.0 : 1.0);
-
-			joule += net->rails[r].farad[k] * volts * volts * rise;
-		}
-	return joule / reading_mean_s;
-}
-
-/* Could a reading of now hold some of that? */
-static bool charges(const struct warming *w, const struct network *net)
-{
-	if (w->behind_s >= reading_age_s || w->rose_from >= w->line_volts)
+	if (w->seconds - w->moved_s >= longest_mean_s)
 		return false;
 	for (int r = 0; r < net->n_rails; r++)
 		if (net->rails[r].farad[0] > 0.0)
@@ -297,11 +278,52 @@ static bool charges(const struct warming *w, const struct network *net)
 	return false;
 }
 
+/* What the reservoirs can take of a square volt of line, J; all, or those behind tube rectifiers. */
+static double reservoirs(const struct network *net, const struct load_result *at, double line_volts,
+                         bool all)
+{
+	double joule = 0.0;
+
+	for (int r = 0; r < net->n_rails; r++) {
+		const struct net_rail *rail = &net->rails[r];
+		int source = r;
+
+		while (net->rails[source].source == RAIL_FROM_RAIL)
+			source = net->rails[source].parent;
+		if (!all && !(net->rails[source].drop_amps > 0.0))
+			continue;
+		/* a doubler's rail stands on both */
+		const double share = at->rail_volts[r] / line_volts /
+			(rail->form == FORM_DOUBLER ? 2.0 : 1.0);
+
+		joule += (rail->farad[0] + rail->farad[1]) * share * share;
+	}
+	return joule;
+}
+
+/* Watts that charging adds to a reading of now at most.  It takes C V^2 from the line, within half
+ * a cycle or more after a rise of the volts.  A mean that holds all of it spreads it over its whole
+ * length; one that ends right after the rise has only a part of the rise in its volts as well, so
+ * that half a cycle and the volts as read bound it too.  Behind a tube rectifier it waits for the
+ * cathode, which wakes over seconds. */
+static double charging_watts(const struct warming *w, const struct network *net,
+                             const struct load_result *at)
+{
+	const double volts = w->line_volts, from = fmin(w->moved_from, volts);
+	const double most = fmax(net->line_volts, volts);
+
+	if (!reservoirs_move(w, net))
+		return reservoirs(net, at, volts, false) * volts * volts / longest_mean_s;
+	return reservoirs(net, at, volts, true) *
+		fmin((volts * volts - from * from) * 2.0 * net->line_hz,
+		     (most * most - from * from) / shortest_mean_s);
+}
+
 bool warming_settled(const struct warming *w, const struct network *net)
 {
 	const struct laws l = laws_of(net);
 
-	return w->begun && !charges(w, net) && unrest(net, &l, &w->late, w->sag * w->line_volts) < settled_unrest &&
+	return w->begun && !reservoirs_move(w, net) && unrest(net, &l, &w->late, w->sag * w->line_volts) < settled_unrest &&
 		unrest(net, &l, &w->early, w->line_volts) < settled_unrest;
 }
 
@@ -309,7 +331,8 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
 {
 	const struct laws l = laws_of(net);
 	struct load_thermal late = w->late, early = w->early;
-	double seconds = charges(w, net) ? reading_age_s - w->behind_s : 0.0;
+	double seconds = reservoirs_move(w, net) ?
+		w->moved_s + longest_mean_s - w->seconds : 0.0;
 
 	pass(net, &l, &late, w->sag * w->line_volts, seconds, COLDEST);
 	pass(net, &l, &early, w->line_volts, seconds, WARMEST);
@@ -368,6 +391,16 @@ static void hold_emission_back(struct network *net, const struct warming *w)
 	}
 }
 
+/* The late history over as long as a reading may reach back, each node where it was coldest. */
+static struct load_thermal coldest_of_late(const struct warming *w, const struct network *net)
+{
+	struct load_thermal t = w->late;
+
+	for (int h = 0; h < net->n_heaters; h++)
+		t.u[h] = fmin(t.u[h], w->then.u[h]);
+	return t;
+}
+
 void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
                   const struct meter_accuracy *meter, struct band *band)
 {
@@ -379,9 +412,13 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 	/* Between the histories heaters may be warm, and draw little, while cathodes are not warm
 	 * enough to draw at all: the least is found with both at once. */
 	hold_emission_back(&weak, w);
+	if (w->line_volts < w->moved_from && reservoirs_move(w, net))
+		for (int r = 0; r < net->n_rails; r++) /* no rectifier conducts yet */
+			weak.rails[r].dead = weak.rails[r].source != RAIL_FROM_RAIL;
+	const struct load_thermal coldest = coldest_of_late(w, net);
 	const double watts[3] = {
 		instant_watts(&strong, w->line_volts, &w->early),
-		instant_watts(&strong, w->line_volts, &w->late),
+		instant_watts(&strong, w->line_volts, &coldest),
 		instant_watts(&weak, w->line_volts, &w->early),
 	};
 	double most = band->expected, least = band->expected;

@@ -24,9 +24,11 @@ struct warming {
 	double seconds;         /* of the last reading */
 	double line_volts;      /* at the last reading */
 	struct load_thermal early, late;
-	double behind_s;        /* the late history lags the readings by this: a meter averages */
-	double rose_from;       /* line volts that the reservoirs may still have been charged to when
-	                           the volts last moved */
+	struct load_thermal lately, then; /* the late one as it was, then and lately: what a meter's
+	                           mean of now may reach back to, 2 s and up to twice that */
+	double lately_s;
+	double moved_s;         /* when the volts last moved, and from where; 0 V where that is not */
+	double moved_from;      /* known to the reservoirs */
 	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see, once
 	                           settled at sag_volts: the late history has it, the early one not */
 };
