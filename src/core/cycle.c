@@ -8,7 +8,7 @@
 static const double pi = 3.14159265358979323846;
 
 /* Current of a path driven by `drive` volts (> 0) through `ohms` and its rectifier; slope: di/ddrive.
- * *root is the square root of the rectifier's drop, from the sample before. */
+ * *root is the square root of the rectifier's drop: in, a guess (0: none), out, what it is. */
 static double path_current(const struct cycle_path *p, double drive, double ohms, double *root,
                            double *ret_slope)
 {
@@ -106,7 +106,8 @@ static double shared_rise(const struct cycle *c, const struct midpoint *mid, con
 	return volts;
 }
 
-void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_means *ret)
+void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_wave *wave,
+                 struct cycle_means *ret)
 {
 	const int samples = c->whole ? 2 * CYCLE_HALF_SAMPLES : CYCLE_HALF_SAMPLES;
 	const double step_rad = pi / CYCLE_HALF_SAMPLES;
@@ -114,11 +115,14 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 	const double turn_cos = cos(step_rad), turn_sin = sin(step_rad);
 	double wave_sin = sin(0.5 * step_rad), wave_cos = cos(0.5 * step_rad);
 	const double lead_cos = cos(c->emf_lead), lead_sin = sin(c->emf_lead);
+	const bool known = wave->samples == samples && wave->n_paths == c->n_paths;
 	double emf = 0.0, source_before = 0.0;
 	double others = 0.0, before = 0.0; /* sample before: current beside the primary; all of it */
 	double start_volts[CYCLE_CAPS_MAX], start_amps[CYCLE_CAPS_MAX];
 
 	memset(ret, 0, sizeof *ret);
+	wave->samples = samples;
+	wave->n_paths = c->n_paths;
 	for (int k = 0; k < c->n_caps; k++) {
 		start_volts[k] = state->volts[k];
 		start_amps[k] = state->amps[k];
@@ -171,8 +175,15 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 			amps[p] = 0.0;
 
 		const double source = c->transformer ? open_node - node_ohms * others : open_node;
-		/* near enough to start from: most of the load is linear */
-		emf = n > 0 ? emf * source / source_before : source;
+		double *root = wave->root[n];
+		/* near enough to start from: what it was in the span before, else the sample
+		 * before, most of the load being linear */
+		if (known)
+			emf = wave->emf[n];
+		else
+			emf = n > 0 ? emf * source / source_before : source;
+		for (int p = 0; !known && p < c->n_paths; p++)
+			root[p] = n > 0 ? wave->root[n - 1][p] : 0.0;
 		source_before = source;
 		double load = 0.0; /* everything that the emf feeds */
 		for (int i = 0; i < 30; i++) {
@@ -199,9 +210,9 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 					amps[p] = drive * slope[p];
 				} else if (drive <= 0.0) {
 					amps[p] = slope[p] = 0.0;
-					state->root[p] = 0.0;
+					root[p] = 0.0;
 				} else {
-					amps[p] = path_current(path, drive, ohms[p], &state->root[p],
+					amps[p] = path_current(path, drive, ohms[p], &root[p],
 					                       &slope[p]);
 				}
 				by_emf[p] = 0.0;
@@ -225,6 +236,7 @@ void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_
 				break;
 			}
 		}
+		wave->emf[n] = emf;
 
 		/* the sums; every loss is a difference of volts times the current through it */
 		double beside = 0.0;

@@ -65,7 +65,14 @@ struct cycle {
 
 struct cycle_state {
 	double volts[CYCLE_CAPS_MAX], amps[CYCLE_CAPS_MAX]; /* at the span's start; advanced to its end */
-	double root[CYCLE_PATHS_MAX]; /* square root of the rectifier's drop: start of the next solve */
+};
+
+/* Where each sample's equations were solved last time: where they are looked for the next time.
+ * Never a source of results.  Zeroed: nothing is known. */
+struct cycle_wave {
+	int samples, n_paths; /* of the span it is of */
+	double emf[2 * CYCLE_HALF_SAMPLES];
+	double root[2 * CYCLE_HALF_SAMPLES][CYCLE_PATHS_MAX]; /* square root of a rectifier's drop */
 };
 
 struct cycle_means {
@@ -85,7 +92,8 @@ struct cycle_means {
 	double slope[CYCLE_CAPS_MAX][2][2];
 };
 
-/** Solve one span from *state, which is advanced to the span's end. */
-void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_means *ret);
+/** Solve one span from *state, which is advanced to the span's end; *wave is used and renewed. */
+void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_wave *wave,
+                 struct cycle_means *ret);
 
 #endif

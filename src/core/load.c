@@ -41,6 +41,7 @@ struct solve {
 	struct rail_tree tree;
 	struct cycle cycle;
 	struct cycle_state state;
+	struct cycle_wave wave;
 	struct cycle_means means;
 	/* volts at which a reservoir was seen to gain and to lose over a span */
 	double gains_at[CYCLE_CAPS_MAX], loses_at[CYCLE_CAPS_MAX];
@@ -444,7 +445,7 @@ static double sweep(struct solve *s)
 	double before[CYCLE_CAPS_MAX], before_amps[CYCLE_CAPS_MAX];
 	memcpy(before, s->state.volts, sizeof before);
 	memcpy(before_amps, s->state.amps, sizeof before_amps);
-	cycle_solve(c, &s->state, &s->means);
+	cycle_solve(c, &s->state, &s->wave, &s->means);
 
 	/* Newton: start + (1 - slope)^-1 (end - start) */
 	double shift[NET_RAILS_MAX] = { 0 };

@@ -23,7 +23,7 @@ enum logbook_open_for {
 };
 
 struct logbook_faults {
-	size_t torn_bytes, garbled, unknown, wider;
+	size_t torn_bytes, garbled, unknown;
 	size_t first_garbled_line; /* 0: none */
 };
 

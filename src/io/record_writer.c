@@ -1,5 +1,6 @@
 #include "io/record_file.h"
 
+#include "io/append.h"
 #include "io/disk_sync.h"
 
 #include <errno.h>
@@ -71,77 +72,7 @@ void record_name(char *out, size_t size, int64_t started_s, const char *instrume
 	(void)snprintf(out, size, "%s-%s%s.record", stamp, n ? slug : "unit", number);
 }
 
-/* Make a folder and the ones above it that are missing. */
-static int make_folders(char *path, struct err *err)
-{
-	char shown[SHOWN_MAX];
-
-	for (char *p = path + 1;; p++) {
-		const char was = *p;
-
-		if (was != '/' && was != '\0')
-			continue;
-		*p = '\0';
-		if (mkdir(path, 0700) < 0 && errno != EEXIST) {
-			const int e = errno;
-
-			text_show(shown, sizeof shown, path, strlen(path));
-			return err_set(err, ERR_SYSTEM, "cannot make the folder %s: %s", shown,
-			               strerror(e));
-		}
-		*p = was;
-		if (was == '\0')
-			return 0;
-	}
-}
-
-/* The folder of records.  The base directory specification says to take no notice of a
- * relative XDG_DATA_HOME. */
-static int default_folder(char out[PATH_MAX], struct err *err)
-{
-	const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-	int n;
-
-	if (data && data[0] == '/')
-		n = snprintf(out, PATH_MAX, "%s/mainstair", data);
-	else if (home && home[0] == '/')
-		n = snprintf(out, PATH_MAX, "%s/.local/share/mainstair", home);
-	else
-		return err_set(err, ERR_INPUT,
-		               "no place for records: neither XDG_DATA_HOME nor HOME is set; "
-		               "name a file with --record");
-	if (n < 0 || n >= PATH_MAX)
-		return err_set(err, ERR_INPUT, "the path of the folder for records is too long");
-	return make_folders(out, err);
-}
-
 /* --- the file --------------------------------------------------------------------------- */
-
-/* write() that no file size limit can kill: the signal that comes with EFBIG is taken back. */
-static ssize_t write_quietly(int fd, const void *bytes, size_t n)
-{
-	static const struct timespec at_once = { 0, 0 };
-	sigset_t limit, before, pending;
-	bool was_pending;
-	ssize_t done;
-	int e;
-
-	sigemptyset(&limit);
-	sigaddset(&limit, SIGXFSZ);
-	sigpending(&pending);
-	was_pending = sigismember(&pending, SIGXFSZ);
-	pthread_sigmask(SIG_BLOCK, &limit, &before);
-	do
-		done = write(fd, bytes, n);
-	while (done < 0 && errno == EINTR);
-	e = errno;
-	if (done < 0 && e == EFBIG && !was_pending)
-		while (sigtimedwait(&limit, NULL, &at_once) < 0 && errno == EINTR)
-			;
-	pthread_sigmask(SIG_SETMASK, &before, NULL);
-	errno = e;
-	return done;
-}
 
 /* One line, whole or not at all.  A full disk begins with a short write. */
 static int write_line(struct record_writer *w, const char *line, size_t n)
@@ -151,15 +82,15 @@ static int write_line(struct record_writer *w, const char *line, size_t n)
 
 	if (w->torn) {
 		/* What could not be taken back is ended here, so that only it is garbled. */
-		if (write_quietly(w->fd, "\n", 1) != 1)
+		if (append_write(w->fd, "\n", 1) != 1)
 			return -1;
 		w->torn = false;
 		w->written_end = lseek(w->fd, 0, SEEK_END);
 	}
-	done = write_quietly(w->fd, line, n);
+	done = append_write(w->fd, line, n);
 	if (done > 0 && (size_t)done < n) {
 		/* the rest tells why it was short, or goes through after all */
-		const ssize_t rest = write_quietly(w->fd, line + done, n - (size_t)done);
+		const ssize_t rest = append_write(w->fd, line + done, n - (size_t)done);
 
 		e = rest < 0 ? errno : ENOSPC;
 		done += rest > 0 ? rest : 0;
@@ -448,7 +379,7 @@ static int create_next(struct record_writer *w, int64_t started_s, const char *i
 	char folder[PATH_MAX], name[128];
 	int n;
 
-	if (default_folder(folder, err) < 0)
+	if (append_data_folder(folder, err) < 0)
 		return -1;
 	for (int copy = 1; copy <= COPIES_MAX; copy++) {
 		record_name(name, sizeof name, started_s, instrument, copy);
@@ -463,28 +394,6 @@ static int create_next(struct record_writer *w, int64_t started_s, const char *i
 	}
 	return err_set(err, ERR_SYSTEM, "record %s: so many of the same second are there already",
 	               w->shown);
-}
-
-/* A new file is on the disk only once its folder is. */
-static int sync_folder(const char *path)
-{
-	char folder[PATH_MAX];
-	const char *slash = strrchr(path, '/');
-	int fd, e = 0;
-
-	if (slash)
-		(void)snprintf(folder, sizeof folder, "%.*s",
-		               slash == path ? 1 : (int)(slash - path), path);
-	else
-		strcpy(folder, ".");
-	fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-	if (fd < 0)
-		return errno == EACCES ? 0 : -1; /* a folder to drop into, not to look into */
-	if (fsync(fd) < 0 && errno != EINVAL && errno != EROFS) /* some systems cannot */
-		e = errno;
-	(void)close(fd);
-	errno = e;
-	return e ? -1 : 0;
 }
 
 static int write_head(struct record_writer *w, const struct record_head *head, struct err *err)
@@ -505,7 +414,7 @@ static int write_head(struct record_writer *w, const struct record_head *head, s
 	/* Only tells others that it is being written: no lock on this file system, no harm. */
 	(void)flock(w->fd, LOCK_EX | LOCK_NB);
 	if (write_line(w, text.data, text.len) < 0 || sync_file(w) < 0 ||
-	    sync_folder(w->path) < 0) {
+	    append_sync_folder(w->path) < 0) {
 		(void)err_set(err, ERR_SYSTEM, "cannot write the record %s: %s", w->shown,
 		              strerror(errno));
 		goto out;

@@ -1,26 +1,18 @@
 #include "mainstair/proto/record_text.h"
 
-#include <float.h>
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
+#include "proto/columns.h"
 
-enum {
-	COLUMNS = 9, /* check sum not counted */
-	NUMBER_MAX = 40
-};
+enum { COLUMNS = 9 }; /* check sum not counted */
 
 static const char magic[] = "mainstair record ";
 static const char columns[] =
 	"seconds\tkind\tstage\tvolts\twatts\tamps\tpower_factor\tverdict\tnote\tcrc32\n";
-
-/* Powers of ten that a double holds exactly, as far as numbers here need them. */
-static const double tens[] = { 1.0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
-	                       1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15 };
 
 /* --- times ------------------------------------------------------------------------------ */
 
@@ -100,190 +92,6 @@ int record_stamp_parse(const char *text, size_t n, int64_t *ret)
 	return 0;
 }
 
-/* --- numbers ---------------------------------------------------------------------------- */
-
-static bool same(double a, double b)
-{
-	return !(a < b) && !(a > b);
-}
-
-/* Nearly everything that a meter tells is a whole number of micro-units: print it as an integer
- * with a point set into it.  Both divisions, here and in get_number(), are of exact doubles and so
- * are rounded the same way: what was printed reads back as the same double. */
-static bool put_decimal(char out[NUMBER_MAX], double value)
-{
-	for (size_t d = 0; d <= 9; d++) {
-		const double scaled = nearbyint(fabs(value) * tens[d]);
-		char digits[NUMBER_MAX];
-		size_t n, whole, at = 0;
-
-		if (scaled >= 1e15)
-			return false;
-		if (!same(scaled / tens[d], fabs(value)))
-			continue;
-		n = (size_t)snprintf(digits, sizeof digits, "%0*" PRIu64, (int)d + 1,
-		                     (uint64_t)scaled);
-		whole = n - d;
-		if (value < 0.0)
-			out[at++] = '-';
-		memcpy(out + at, digits, whole);
-		at += whole;
-		if (d > 0)
-			out[at++] = '.';
-		memcpy(out + at, digits + whole, d + 1);
-		return true;
-	}
-	return false;
-}
-
-static void put_number(struct buf *out, double value)
-{
-	char text[NUMBER_MAX];
-
-	if (isnan(value)) {
-		buf_addc(out, '-');
-	} else if (isinf(value)) {
-		buf_adds(out, value < 0.0 ? "-inf" : "inf");
-	} else if (fabs(value) < DBL_MIN) {
-		buf_addc(out, '0'); /* nothing measures less, and not every reader could read it */
-	} else if (put_decimal(text, value)) {
-		buf_adds(out, text);
-	} else {
-		/* 17 digits hold any double; the point must not follow the locale */
-		(void)snprintf(text, sizeof text, "%.17g", value);
-		for (const char *p = text; *p; p++)
-			if (strchr("0123456789+-e", *p))
-				buf_addc(out, *p);
-			else if (p == text || strchr("0123456789", p[-1]))
-				buf_addc(out, '.');
-	}
-}
-
-/* Every column is a slice of its line. */
-struct slice {
-	const char *at;
-	size_t n;
-};
-
-static bool slice_is(struct slice s, const char *word)
-{
-	return s.n == strlen(word) && memcmp(s.at, word, s.n) == 0;
-}
-
-/* A plain decimal of at most 15 digits, which a double and a power of ten give exactly. */
-static bool get_decimal(struct slice s, double *ret)
-{
-	const bool negative = s.n > 0 && s.at[0] == '-';
-	uint64_t value = 0;
-	size_t digits = 0, decimals = 0;
-	bool point = false;
-
-	for (size_t i = negative ? 1 : 0; i < s.n; i++) {
-		const char c = s.at[i];
-
-		if (c == '.' && !point && digits > 0) {
-			point = true;
-		} else if (c >= '0' && c <= '9' && digits < 15) {
-			value = 10 * value + (uint64_t)(c - '0');
-			digits++;
-			decimals += point;
-		} else {
-			return false;
-		}
-	}
-	if (digits == 0 || (point && decimals == 0))
-		return false;
-	*ret = (double)value / tens[decimals];
-	if (negative)
-		*ret = -*ret;
-	return true;
-}
-
-static bool get_number(struct slice s, double *ret)
-{
-	char text[NUMBER_MAX];
-	struct quantity q;
-	struct err err;
-
-	if (get_decimal(s, ret))
-		return true;
-	if (slice_is(s, "-")) {
-		*ret = NAN;
-		return true;
-	}
-	if (slice_is(s, "inf") || slice_is(s, "-inf")) {
-		*ret = s.at[0] == '-' ? -INFINITY : INFINITY;
-		return true;
-	}
-	if (s.n >= sizeof text)
-		return false;
-	memcpy(text, s.at, s.n);
-	text[s.n] = '\0';
-	if (memchr(text, '\0', s.n) || num_parse(text, UNIT_NONE, &q, &err) < 0 || q.tol >= 0.0)
-		return false;
-	*ret = q.value;
-	return true;
-}
-
-static bool get_count(struct slice s, size_t most, size_t *ret)
-{
-	size_t value = 0;
-
-	if (s.n == 0 || s.n > 18)
-		return false;
-	for (size_t i = 0; i < s.n; i++) {
-		if (s.at[i] < '0' || s.at[i] > '9')
-			return false;
-		value = 10 * value + (size_t)(s.at[i] - '0');
-	}
-	*ret = value;
-	return value <= most;
-}
-
-static bool get_crc(struct slice s, uint32_t *ret)
-{
-	uint32_t value = 0;
-
-	if (s.n != 8)
-		return false;
-	for (size_t i = 0; i < s.n; i++) {
-		const char c = s.at[i];
-
-		if (c >= '0' && c <= '9')
-			value = value << 4 | (uint32_t)(c - '0');
-		else if (c >= 'a' && c <= 'f')
-			value = value << 4 | (uint32_t)(c - 'a' + 10);
-		else
-			return false;
-	}
-	*ret = value;
-	return true;
-}
-
-/* The next line of *rest without its end; false when no whole line is left. */
-static bool next_line(struct slice *rest, struct slice *line)
-{
-	const char *end = rest->n ? memchr(rest->at, '\n', rest->n) : NULL;
-
-	if (!end)
-		return false;
-	*line = (struct slice){ rest->at, (size_t)(end - rest->at) };
-	rest->at = end + 1;
-	rest->n -= line->n + 1;
-	return true;
-}
-
-/* Cut the first column off *rest; its tab goes too. */
-static struct slice next_column(struct slice *rest)
-{
-	const char *tab = rest->n ? memchr(rest->at, '\t', rest->n) : NULL;
-	const struct slice column = { rest->at, tab ? (size_t)(tab - rest->at) : rest->n };
-
-	rest->at += column.n + (tab ? 1 : 0);
-	rest->n -= column.n + (tab ? 1 : 0);
-	return column;
-}
-
 /* --- the head --------------------------------------------------------------------------- */
 
 static void put_block(struct buf *out, const char *key, const struct record_block *block)
@@ -295,7 +103,7 @@ static void put_block(struct buf *out, const char *key, const struct record_bloc
 	buf_addf(out, "\t%zu\t%08" PRIx32 "\n", block->len,
 	         record_crc32(0, block->text, block->len));
 	while (rest.n > 0) {
-		if (!next_line(&rest, &line)) {
+		if (!columns_next_line(&rest, &line)) {
 			line = rest;
 			rest.n = 0;
 		}
@@ -333,7 +141,7 @@ size_t record_text_head_size(const char *bytes, size_t n)
 {
 	struct slice rest = { bytes, n }, line;
 
-	while (next_line(&rest, &line))
+	while (columns_next_line(&rest, &line))
 		if (is_columns(line))
 			return n - rest.n;
 	return 0;
@@ -347,10 +155,10 @@ static int check_magic(struct slice *rest, struct err *err)
 
 	if (rest->n == 0)
 		return err_set(err, ERR_INPUT, "it is empty, not a record");
-	if (!next_line(rest, &line))
+	if (!columns_next_line(rest, &line))
 		line.n = line.n < sizeof magic ? line.n : sizeof magic;
 	if (line.n < sizeof magic || memcmp(line.at, magic, sizeof magic - 1) != 0 ||
-	    !get_count((struct slice){ line.at + sizeof magic - 1, line.n - sizeof magic + 1 },
+	    !columns_count((struct slice){ line.at + sizeof magic - 1, line.n - sizeof magic + 1 },
 	               SIZE_MAX, &version)) {
 		text_show(shown, sizeof shown, line.at, line.n < 200 ? line.n : 200);
 		return err_set(err, ERR_INPUT,
@@ -385,17 +193,17 @@ static size_t store_text(struct buf *store, struct slice s)
 
 static bool get_block(struct slice line, struct slice *rest, struct buf *store, struct stored *ret)
 {
-	const struct slice name = next_column(&line), bytes = next_column(&line);
+	const struct slice name = columns_next(&line), bytes = columns_next(&line);
 	size_t wanted, end;
 	uint32_t crc;
 	struct err err;
 
-	if (!get_count(bytes, RECORD_HEAD_MAX, &wanted) || !get_crc(next_column(&line), &crc))
+	if (!columns_count(bytes, RECORD_HEAD_MAX, &wanted) || !columns_crc(columns_next(&line), &crc))
 		return false;
 	*ret = (struct stored){ .given = true };
 	ret->name = store_text(store, name);
 	ret->text = store->len;
-	while (rest->n > 0 && rest->at[0] == '|' && next_line(rest, &line)) {
+	while (rest->n > 0 && rest->at[0] == '|' && columns_next_line(rest, &line)) {
 		if (text_unescape(store, line.at + 1, line.n - 1, &err) < 0)
 			ret->damaged = true;
 		buf_addc(store, '\n');
@@ -430,9 +238,9 @@ int record_text_get_head(const char *bytes, size_t n, struct record_head *ret, s
 	buf_clear(store);
 	if (check_magic(&rest, err) < 0)
 		return -1;
-	while (!ended && next_line(&rest, &line)) {
+	while (!ended && columns_next_line(&rest, &line)) {
 		struct slice values = line;
-		const struct slice key = next_column(&values);
+		const struct slice key = columns_next(&values);
 		uint32_t crc;
 
 		if (is_columns(line))
@@ -446,7 +254,7 @@ int record_text_get_head(const char *bytes, size_t n, struct record_head *ret, s
 		else if (slice_is(key, "bench") && get_block(values, &rest, store, &bench))
 			continue;
 		else if (slice_is(key, "head"))
-			head.damaged = !get_crc(values, &crc) ||
+			head.damaged = !columns_crc(values, &crc) ||
 			               crc != record_crc32(0, bytes, (size_t)(line.at - bytes));
 		else
 			head.passed_over++;
@@ -473,19 +281,19 @@ void record_text_put_event(struct buf *out, const struct event *ev)
 	const size_t from = out->len;
 	const bool judged = ev->kind == EVENT_READING || ev->verdict != VERDICT_UNKNOWN;
 
-	put_number(out, ev->seconds);
+	columns_put_number(out, ev->seconds);
 	buf_addf(out, "\t%s\t", event_word(ev->kind));
 	if (ev->stage >= 0)
 		buf_addf(out, "%d\t", ev->stage + 1);
 	else
 		buf_adds(out, "-\t");
-	put_number(out, ev->volts);
+	columns_put_number(out, ev->volts);
 	buf_addc(out, '\t');
-	put_number(out, ev->watts);
+	columns_put_number(out, ev->watts);
 	buf_addc(out, '\t');
-	put_number(out, ev->amps);
+	columns_put_number(out, ev->amps);
 	buf_addc(out, '\t');
-	put_number(out, ev->power_factor);
+	columns_put_number(out, ev->power_factor);
 	buf_addf(out, "\t%s\t", judged ? verdict_word(ev->verdict) : "-");
 	text_escape(out, ev->note, strnlen(ev->note, sizeof ev->note - 1));
 	buf_addf(out, "\t%08" PRIx32 "\n", record_crc32(0, out->data + from, out->len - from));
@@ -513,7 +321,7 @@ enum record_line_is record_text_scan(const char *line, size_t n, struct record_l
 	int kind, verdict;
 
 	if (n < SUM || line[n - SUM] != '\t' ||
-	    !get_crc((struct slice){ line + n - SUM + 1, SUM - 1 }, &crc) ||
+	    !columns_crc((struct slice){ line + n - SUM + 1, SUM - 1 }, &crc) ||
 	    record_crc32(0, line, n - SUM) != crc)
 		return RECORD_LINE_GARBLED;
 	rest = (struct slice){ line, n - SUM };
@@ -522,17 +330,17 @@ enum record_line_is record_text_scan(const char *line, size_t n, struct record_l
 	if (tabs < COLUMNS - 1)
 		return RECORD_LINE_GARBLED;
 	for (int i = 0; i < COLUMNS; i++)
-		column[i] = next_column(&rest);
+		column[i] = columns_next(&rest);
 
 	kind = event_from_word(word_of(column[1], word));
 	if (kind < 0)
 		return RECORD_LINE_UNKNOWN;
 	verdict = slice_is(column[7], "-") ? VERDICT_UNKNOWN :
 	                                     verdict_from_word(word_of(column[7], word));
-	if (verdict < 0 || !get_number(column[0], &found.seconds) || !isfinite(found.seconds) ||
-	    (!slice_is(column[2], "-") && (!get_count(column[2], 1000, &stage) || stage < 1)) ||
-	    !get_number(column[3], &found.volts) || !get_number(column[4], &found.watts) ||
-	    !get_number(column[5], &found.amps) || !get_number(column[6], &found.power_factor))
+	if (verdict < 0 || !columns_number(column[0], &found.seconds) || !isfinite(found.seconds) ||
+	    (!slice_is(column[2], "-") && (!columns_count(column[2], 1000, &stage) || stage < 1)) ||
+	    !columns_number(column[3], &found.volts) || !columns_number(column[4], &found.watts) ||
+	    !columns_number(column[5], &found.amps) || !columns_number(column[6], &found.power_factor))
 		return RECORD_LINE_GARBLED;
 	found.kind = (enum event_kind)kind;
 	found.verdict = (enum verdict)verdict;

@@ -29,7 +29,8 @@ enum entry_kind {
 	ENTRY_POWER,       /* a power-up ended; subject: the record's path; word: power_word();
 	                      n1: highest line volts; n2: seconds at the last stage */
 	ENTRY_CAL,         /* subject: point; word: "as-found", "adjusted", "as-left"; n1: indicated,
-	                      n2: applied, when not as the sheet says */
+	                      n2: applied, when not as the sheet says; of several readings n1 is the
+	                      mean, n3 its standard uncertainty, n4 how many */
 	ENTRY_NULL,        /* subject: control last turned; word: name of the null; n1: indicated;
 	                      n2: position of the control, when told */
 	ENTRY_COMPARE,     /* subject: quantity and unit; word: "" ; n1: this unit, n2: its expanded

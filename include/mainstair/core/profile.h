@@ -13,6 +13,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "mainstair/base/num.h"
+
 enum {
 	PROFILE_NAME_MAX = 32,  /* bytes with the terminating 0: places, windings, rails */
 	PROFILE_TEXT_MAX = 128, /* the instrument's name */
@@ -23,7 +25,11 @@ enum {
 	PROFILE_DRAWS_MAX = 12, /* per rail */
 	PROFILE_BY_MAX = 24,    /* tubes named by one draw, one regulator or one rectifier */
 	PROFILE_CAPS_MAX = 48,
-	PROFILE_STAGES_MAX = 24
+	PROFILE_STAGES_MAX = 24,
+	PROFILE_POINTS_MAX = 48,       /* of the calibration sheet */
+	PROFILE_NULLS_MAX = 8,
+	PROFILE_NULL_CONTROLS_MAX = 4, /* that one null is sought with */
+	PROFILE_UNIT_MAX = 12          /* bytes of a unit as written, "kHz" */
 };
 
 /* A quantity that a profile may give or leave out. */
@@ -109,6 +115,52 @@ struct profile_capacitor {
 	int line;
 };
 
+/* How far something may be off: the sum of its terms, either way.  All 0: exact, which is no
+ * tolerance; `given` tells whether there is one. */
+struct profile_tolerance {
+	bool given;
+	double reading;    /* fraction of the reading */
+	double full_scale; /* fraction of the range */
+	double digits;     /* steps of the resolution */
+	double absolute;   /* in the point's own unit */
+	double decibel;    /* a ratio, for a point that is not in dB itself: then the only term */
+};
+
+/* One point of the calibration sheet. */
+struct profile_point {
+	char name[PROFILE_NAME_MAX];     /* "P1", as written */
+	char function[PROFILE_NAME_MAX]; /* "dial", "dc volts"; "": not said */
+	enum unit unit;
+	char written[PROFILE_UNIT_MAX];  /* the unit as written, "kHz": what is typed and shown */
+	double scale;                    /* base units in one of it: 1000 */
+	double applied;                  /* what is known to be there, base unit */
+	double full_scale;               /* NAN: not said; > 0, but for dB */
+	double resolution;               /* smallest step of the indication, > 0; NAN: not said */
+	struct profile_tolerance tolerance; /* always given in a profile without faults */
+	struct profile_tolerance reference; /* how well what is applied is known */
+	char control[PROFILE_NAME_MAX];  /* to turn; "": none said */
+	int line;
+};
+
+/* When a reading near a limit counts as within it (the decision rule of ILAC-G8:09/2019). */
+enum guard_band {
+	GUARD_BAND_U,           /* the expanded uncertainty is kept from the limit */
+	GUARD_BAND_FOUR_TO_ONE, /* only where the test uncertainty ratio is below 4 */
+	GUARD_BAND_NONE         /* simple acceptance: the uncertainty is not looked at */
+};
+
+/* A null that is sought by turning its controls in turn. */
+struct profile_null {
+	char name[PROFILE_NAME_MAX];
+	char control[PROFILE_NULL_CONTROLS_MAX][PROFILE_NAME_MAX];
+	int n_controls; /* at least 2 */
+	enum unit unit; /* of the indication; UNIT_NONE: as the meter shows it */
+	char written[PROFILE_UNIT_MAX];
+	double scale;
+	double below;   /* good enough when it reads no more, base unit; NAN: not said */
+	int line;
+};
+
 struct profile {
 	char name[PROFILE_TEXT_MAX];
 	struct given line_volts, line_hz; /* line_hz default 60 when line_volts < 160, else 50 */
@@ -137,6 +189,13 @@ struct profile {
 	struct given hold_s;
 	struct given abort_excess_share; /* [limits] abort_excess as fraction of rated current */
 	struct given abort_excess_watts; /* … or in watts at full line; never both */
+
+	struct profile_point points[PROFILE_POINTS_MAX]; /* in the order they are gone through */
+	int n_points;
+	struct given warm_up_s; /* [calibration] warm_up: at full line, before the sheet is begun */
+	enum guard_band guard_band;
+	struct profile_null nulls[PROFILE_NULLS_MAX];
+	int n_nulls;
 };
 
 #endif

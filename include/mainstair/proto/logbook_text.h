@@ -13,7 +13,7 @@
  * `-` stands for a number that was not told; `inf` for over-range.  Numbers survive exactly.  Text
  * is escaped as base/text.h does; an empty one is empty.  The last column is the CRC-32 of the
  * line before its tab, as in a record (proto/record_text.h).  Newer programs may add kinds, and
- * columns between note and crc32: they are passed over and counted.
+ * columns between note and crc32: they are passed over.
  */
 #ifndef MAINSTAIR_PROTO_LOGBOOK_TEXT_H
 #define MAINSTAIR_PROTO_LOGBOOK_TEXT_H
