@@ -23,6 +23,7 @@ static const struct word {
 	double scale;
 } words[] = {
 	{"V", UNIT_VOLT, 1}, {"kV", UNIT_VOLT, 1e3}, {"mV", UNIT_VOLT, 1e-3},
+	{"uV", UNIT_VOLT, 1e-6}, {"\u00b5V", UNIT_VOLT, 1e-6}, {"\u03bcV", UNIT_VOLT, 1e-6},
 	{"A", UNIT_AMPERE, 1}, {"mA", UNIT_AMPERE, 1e-3}, {"uA", UNIT_AMPERE, 1e-6},
 	{"\u00b5A", UNIT_AMPERE, 1e-6}, {"\u03bcA", UNIT_AMPERE, 1e-6},
 	{"ohm", UNIT_OHM, 1}, {"ohms", UNIT_OHM, 1}, {"R", UNIT_OHM, 1},
@@ -41,8 +42,9 @@ static const struct word {
 	{"W", UNIT_WATT, 1}, {"mW", UNIT_WATT, 1e-3}, {"kW", UNIT_WATT, 1e3},
 	{"s", UNIT_SECOND, 1}, {"ms", UNIT_SECOND, 1e-3}, {"min", UNIT_SECOND, 60},
 	{"h", UNIT_SECOND, 3600},
-	{"Hz", UNIT_HERTZ, 1}, {"kHz", UNIT_HERTZ, 1e3},
+	{"Hz", UNIT_HERTZ, 1}, {"kHz", UNIT_HERTZ, 1e3}, {"MHz", UNIT_HERTZ, 1e6},
 	{"%", UNIT_PERCENT, 0.01},
+	{"dB", UNIT_DECIBEL, 1}, {"dBm", UNIT_DBM, 1},
 };
 
 /* Words that are met in the trade and that are not taken, with what to write instead. */
@@ -56,6 +58,7 @@ static const struct {
 	{"amp", "write A"}, {"amps", "write A"}, {"volt", "write V"}, {"volts", "write V"},
 	{"watt", "write W"}, {"watts", "write W"}, {"sec", "write s"}, {"cycles", "write Hz"},
 	{"percent", "write %"},
+	{"dBV", "write dB, or the volts"}, {"dBu", "write dB, or the volts"},
 };
 
 static const struct {
@@ -71,12 +74,19 @@ static const struct {
 	[UNIT_SECOND] = {"s", "a time (s, min)", "60 s"},
 	[UNIT_HERTZ] = {"Hz", "hertz", "60 Hz"},
 	[UNIT_PERCENT] = {"%", "per cent", "12 %"},
+	[UNIT_DECIBEL] = {"dB", "decibels", "-3 dB"},
+	[UNIT_DBM] = {"dBm", "a level in dBm", "-20 dBm"},
 };
 
 const char *unit_symbol(enum unit unit)
 {
-	assert(unit >= UNIT_NONE && unit <= UNIT_PERCENT);
+	assert(unit >= UNIT_NONE && unit <= UNIT_DBM);
 	return unit_names[unit].symbol;
+}
+
+bool unit_is_level(enum unit unit)
+{
+	return unit == UNIT_DECIBEL || unit == UNIT_DBM;
 }
 
 static bool is_digit(char c)
@@ -475,7 +485,7 @@ size_t num_print_unit(char *dst, size_t size, double value, enum unit unit, int 
 		return put(dst, size, "nan");
 	if (unit == UNIT_PERCENT) {
 		value *= 100;
-	} else if (unit != UNIT_NONE && fabs(value) > 0) {
+	} else if (unit != UNIT_NONE && !unit_is_level(unit) && fabs(value) > 0) {
 		size_t i = unit == UNIT_SECOND ? 2 : 0; /* no kiloseconds */
 
 		/* half a last digit below a step counts as the step: 999.96 V is 1 kV in 4 */

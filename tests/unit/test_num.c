@@ -44,6 +44,9 @@ Test(num, reads_quantities)
 		{"1e3", UNIT_OHM, 1000}, {"1.5E-3 A", UNIT_AMPERE, 1.5e-3}, {"+5", UNIT_NONE, 5},
 		{"-3.5", UNIT_NONE, -3.5}, {"0", UNIT_NONE, 0}, {"7.", UNIT_NONE, 7},
 		{"117.3", UNIT_NONE, 117.3},
+		{"-3 dB", UNIT_DECIBEL, -3}, {"6.02db", UNIT_DECIBEL, 6.02},
+		{"4 dBm", UNIT_DBM, 4}, {"10.7 MHz", UNIT_HERTZ, 10.7e6},
+		{"30 uV", UNIT_VOLT, 30e-6},
 	};
 
 	for (size_t i = 0; i < COUNT(rows); i++) {
@@ -242,6 +245,7 @@ Test(num, prints)
 		{-0.5, UNIT_WATT, 3, "-500 mW"}, {2.2e6, UNIT_OHM, 2, "2.2 Mohm"},
 		{0.00047, UNIT_NONE, 2, "0.00047"}, {12.3456, UNIT_NONE, 3, "12.3"},
 		{NAN, UNIT_VOLT, 3, "nan"}, {47e-12, UNIT_FARAD, 2, "47 pF"},
+		{0.25, UNIT_DECIBEL, 3, "0.25 dB"}, {-1200, UNIT_DBM, 4, "-1200 dBm"},
 	};
 	char text[64];
 

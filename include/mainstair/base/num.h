@@ -6,7 +6,7 @@
  * zero.  Values are held in base units (V, A, ohm, F, H, W, s, Hz; a per cent is a fraction).
  *
  * Forms read:  22   -3.5   .45   1.5e3      a bare number takes the key's own unit
- *              22 ohm   20uF   8 H   32 mA   250 V   60 s   2 min   12 %
+ *              22 ohm   20uF   8 H   32 mA   250 V   60 s   2 min   12 %   -3 dB   4 dBm
  *              4k7  2M2  4R7  R47  47k  1M   resistance, as marked on parts (IEC 60062)
  *              4u7  47n  4n7                 capacitance, likewise
  *              22 ohm +/- 2%                 with a tolerance of its own
@@ -25,7 +25,9 @@ enum unit {
 	UNIT_ANY = -1, /* for num_scan(): whatever stands there, but it must stand there */
 	UNIT_NONE = 0, /* a plain number */
 	UNIT_VOLT, UNIT_AMPERE, UNIT_OHM, UNIT_FARAD, UNIT_HENRY, UNIT_WATT, UNIT_SECOND,
-	UNIT_HERTZ, UNIT_PERCENT
+	UNIT_HERTZ, UNIT_PERCENT,
+	UNIT_DECIBEL, /* held in dB, not as a ratio: differences are ratios */
+	UNIT_DBM      /* dB above 1 mW, likewise */
 };
 
 struct quantity {
@@ -45,6 +47,9 @@ const char *num_scan(const char *text, enum unit own, struct quantity *ret, stru
 
 /** "V", "A", "ohm", "F", … "%"; "" for UNIT_NONE.  UNIT_ANY is not allowed. */
 const char *unit_symbol(enum unit unit);
+
+/** UNIT_DECIBEL and UNIT_DBM: logarithmic, printed without a prefix. */
+bool unit_is_level(enum unit unit);
 
 /** Print with so many decimals (0..17) and a point, whatever the locale; never "-0.0".  A value
  *  that is not finite prints as "nan", so that no reader takes it for a number.  dst always ends

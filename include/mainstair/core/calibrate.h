@@ -68,7 +68,8 @@ struct cal_sheet {
 	int next;              /* point that is best done next; -1: all done */
 };
 
-/** The state of the sheet.  Entries about points that the profile does not have are passed over.
+/** The state of the sheet.  Entries about points that the profile does not have are passed over.  A
+ *  reading as found a day or more after the last entry of its point begins that point anew.
  *  Large (some 40 KiB). */
 void cal_sheet_make(struct cal_sheet *ret, const struct profile *profile,
                     const struct entry *entries, size_t n);
