@@ -464,7 +464,11 @@ static void obey(struct live *l, enum request request)
 	case REQUEST_FIRST_FINDING:
 	case REQUEST_FIRST_EVENT:
 	case REQUEST_LAST_EVENT:
-		break; /* replay's own: no key makes them here */
+	case REQUEST_ROW_UP:
+	case REQUEST_ROW_DOWN:
+	case REQUEST_ROW_UP_FAR:
+	case REQUEST_ROW_DOWN_FAR:
+		break; /* of replay and of sheets: no key makes them here */
 	}
 }
 

@@ -76,6 +76,14 @@ int loop_draw(struct loop *l, const struct view *v)
 	return more;
 }
 
+int loop_draw_sheet(struct loop *l, const struct sheet *s)
+{
+	int more = screen_sheet(s, &l->canvas);
+	terminal_show(l->terminal, &l->canvas, l->anew);
+	l->anew = false;
+	return more;
+}
+
 static void take_signals(struct loop *l, struct loop_wake *ret)
 {
 	struct signalfd_siginfo info;

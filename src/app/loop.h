@@ -13,6 +13,7 @@
 
 #include "mainstair/base/err.h"
 #include "ui/canvas.h"
+#include "ui/sheet.h"
 #include "ui/terminal.h"
 #include "ui/view.h"
 
@@ -48,6 +49,9 @@ void loop_release(struct loop *l);
 
 /** Draw a view and show it.  Returns the rows that lie below the end of the screen. */
 int loop_draw(struct loop *l, const struct view *v);
+
+/** The same for a page of the job. */
+int loop_draw_sheet(struct loop *l, const struct sheet *s);
 
 /** Wait for at most `wait_s` seconds (INFINITY: for ever; 0: only look), or until something of
  *  *ret comes about.  feed_fd, disk_fd -1: none. */

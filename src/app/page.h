@@ -14,6 +14,7 @@
 #include "mainstair/core/profile.h"
 #include "mainstair/core/tables.h"
 #include "ui/sheet.h"
+#include "ui/view.h"
 
 /* What every page sees; borrowed. */
 struct bench_desk {
@@ -39,6 +40,7 @@ enum { PAGE_ECHO_MAX = 200 };
 struct page_ops {
 	enum job_phase phase;
 	const char *word;  /* "look": typed on the job's page to go there */
+	const struct typed_form *forms; /* what can be typed, for the help; a NULL form ends it */
 	/* State of the page itself (what is looked at, a fit's workspace); NULL when out of memory.
 	 * Both may be NULL when there is none. */
 	void *(*open)(const struct bench_desk *desk);

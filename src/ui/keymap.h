@@ -34,7 +34,8 @@ enum request {
 	REQUEST_VARIAC_ZERO, REQUEST_VARIAC_FOLLOW, REQUEST_PROBE,
 	REQUEST_PAUSE, REQUEST_FASTER, REQUEST_SLOWER, REQUEST_NEXT_EVENT, REQUEST_PREVIOUS_EVENT,
 	REQUEST_NEXT_STAGE, REQUEST_PREVIOUS_STAGE, REQUEST_FIRST_FINDING, REQUEST_FIRST_EVENT,
-	REQUEST_LAST_EVENT
+	REQUEST_LAST_EVENT,
+	REQUEST_ROW_UP, REQUEST_ROW_DOWN, REQUEST_ROW_UP_FAR, REQUEST_ROW_DOWN_FAR
 };
 
 /* Where keys act; the dashboard is in several at once. */
@@ -52,7 +53,8 @@ enum {
 	IN_REPLAY = 1 << 10,
 	IN_SCROLL = 1 << 11,   /* the page is longer than the screen */
 	IN_ALARM = 1 << 12,    /* the abort or stop screen */
-	IN_EVERYWHERE = 1 << 13
+	IN_SHEET = 1 << 13,    /* a page of the job, and nothing is being typed */
+	IN_EVERYWHERE = 1 << 14
 };
 
 struct key_row {

@@ -32,6 +32,11 @@ struct curve_point {
 
 enum { SURROUNDINGS_FITS = 3, SURROUNDINGS_MEASURES = 3 };
 
+/* What may be typed, and what it means; a table of them ends with a NULL form. */
+struct typed_form {
+	const char *form, *meaning;
+};
+
 /* What the session does not know: who feeds it, what is typed, where it is recorded.  The
  * application fills it; zeroed is a valid start. */
 struct surroundings {
@@ -44,6 +49,7 @@ struct surroundings {
 	bool help;
 	int scroll;             /* rows, of the page shown */
 	unsigned contexts;      /* IN_… bits in force, for the hints */
+	const struct typed_form *forms; /* help of a page of the job; NULL: of the power-up */
 
 	const struct curve_point *curve;
 	int n_curve;

@@ -11,18 +11,18 @@
 #include "ui/screen/frame.h"
 
 /* Rows are written from the top; below a certain height the less needed are left out. */
-struct sheet {
+struct notice {
 	struct canvas *c;
 	int row, last; /* next row to write, first row that is not for writing */
 };
 
-static void line(struct sheet *s, const char *text)
+static void line(struct notice *s, const char *text)
 {
 	int room = s->c->cols - 4;
 	s->row += canvas_wrap(s->c, s->row, 2, s->last - s->row, room, ROLE_ALARM, text);
 }
 
-static void live(const struct view *v, struct sheet *s, bool large)
+static void live(const struct view *v, struct notice *s, bool large)
 {
 	char now[96] = "now: no reading", clock[16], watts[24];
 	if (v->have_reading) {
@@ -41,7 +41,7 @@ static void live(const struct view *v, struct sheet *s, bool large)
 }
 
 /* What fits the readings best, or at least what has not been ruled out. */
-static void what_fits(const struct view *v, struct sheet *s)
+static void what_fits(const struct view *v, struct notice *s)
 {
 	const struct surroundings *a = &v->around;
 	char text[640], first[VIEW_FACT_MAX], second[VIEW_FACT_MAX] = "";
@@ -75,7 +75,7 @@ int screen_alarm(const struct view *v, struct canvas *c)
 		: c->rows >= 9 ? "Zero and unplugged? Type off, Enter" : "type off, Enter";
 	int how_rows =
 	        v->around.replay ? 0 : canvas_wrap(NULL, 0, 0, 3, c->cols - 4, ROLE_ALARM, how);
-	struct sheet s = {.c = c, .last = c->rows - 2 - how_rows};
+	struct notice s = {.c = c, .last = c->rows - 2 - how_rows};
 
 	canvas_fill(c, 0, 0, c->rows, c->cols, ROLE_ALARM);
 	canvas_fill(c, c->rows - 2, 0, 1, c->cols, ROLE_PLAIN);

@@ -50,19 +50,25 @@ void frame_number(const struct view *v, struct canvas *c, int row)
 void frame_entry(const struct view *v, struct canvas *c, int row)
 {
 	const struct surroundings *a = &v->around;
-	if (a->question[0]) {
+	frame_line(a->question, a->prompt, a->echo_role, a->echo, c, row);
+}
+
+void frame_line(const char *question, const struct prompt *prompt, enum role echo_role,
+                const char *echo, struct canvas *c, int row)
+{
+	if (question[0]) {
 		canvas_fill(c, row, 0, 1, c->cols, ROLE_CAUTION);
-		int used = canvas_text(c, row, 1, c->cols - 8, ROLE_CAUTION, a->question);
+		int used = canvas_text(c, row, 1, c->cols - 8, ROLE_CAUTION, question);
 		canvas_text(c, row, 2 + used, 6, ROLE_KEY, "y / n");
 		return;
 	}
 	int col = 1, room = c->cols - 2;
-	if (a->prompt) { /* what is being typed comes first; the echo has the rest of the row */
-		int cols = canvas_width(c, a->prompt->text) + 4;
-		prompt_draw(a->prompt, c, row, col, cols < room ? cols : room);
+	if (prompt) { /* what is being typed comes first; the echo has the rest of the row */
+		int cols = canvas_width(c, prompt->text) + 4;
+		prompt_draw(prompt, c, row, col, cols < room ? cols : room);
 		col += cols + 1;
 	}
-	canvas_text(c, row, col, c->cols - 1 - col, a->echo_role, a->echo);
+	canvas_text(c, row, col, c->cols - 1 - col, echo_role, echo);
 }
 
 void frame_bottom(const struct view *v, struct canvas *c)

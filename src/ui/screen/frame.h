@@ -21,6 +21,9 @@ int frame_verdict(struct canvas *c, int row, int col, int cols, enum verdict ver
 
 /** The entry line with the echo behind it, or the question that waits. */
 void frame_entry(const struct view *v, struct canvas *c, int row);
+/** The same from its parts; prompt NULL: nothing can be typed. */
+void frame_line(const char *question, const struct prompt *prompt, enum role echo_role,
+                const char *echo, struct canvas *c, int row);
 
 /** Entry line and keys in the last two rows. */
 void frame_bottom(const struct view *v, struct canvas *c);

@@ -15,13 +15,12 @@ static const struct {
 	{IN_LOOK, "look-prompts"},
 	{IN_VARIAC, "the virtual variac, while the line is empty"},
 	{IN_REPLAY, "replay"},
+	{IN_SHEET, "pages of the job"},
 	{IN_DASHBOARD | IN_HELP | IN_SCROLL | IN_EVERYWHERE, "screens"},
 	{IN_CAUTIONS | IN_QUESTION | IN_QUIT, "when asked"},
 };
 
-static const struct {
-	const char *form, *meaning;
-} lines[] = {
+static const struct typed_form lines[] = {
 	{"50 5.2", "volts and watts as read; amps third if you have them: 50 5.2 0.09"},
 	{"rail NAME 210", "a voltmeter on a rail"},
 	{"heater NAME 6.1", "a voltmeter on a heater winding"},
@@ -34,6 +33,10 @@ static const struct {
 /* Does the help of this run speak of keys that act there? */
 static bool concerns(const struct view *v, unsigned where)
 {
+	if (where == IN_SHEET)
+		return v->around.forms != NULL;
+	if (where & (IN_LOOK | IN_VARIAC) && v->around.forms)
+		return false;
 	if (where & IN_REPLAY)
 		return v->around.replay;
 	if (where & (IN_LIVE | IN_ENTRY | IN_LOOK | IN_CAUTIONS))
@@ -58,7 +61,11 @@ int screen_help(const struct view *v, struct canvas *c)
 	struct pager p = {.c = c, .top = 1, .col = 1, .rows = c->rows - 2, .cols = c->cols - 3,
 		.scroll = v->around.scroll};
 
-	if (!v->around.replay) {
+	if (v->around.forms) {
+		pager_text(&p, 0, ROLE_DIM, "what to type, then Enter");
+		for (size_t i = 0; v->around.forms[i].form; i++)
+			entry(&p, 22, v->around.forms[i].form, v->around.forms[i].meaning);
+	} else if (!v->around.replay) {
 		pager_text(&p, 0, ROLE_DIM, "what to type, then Enter");
 		for (size_t i = 0; i < sizeof lines / sizeof *lines; i++)
 			entry(&p, 18, lines[i].form, lines[i].meaning);

@@ -29,12 +29,16 @@ void statusbar_title(const struct view *v, struct canvas *c)
 
 void statusbar_keys(const struct view *v, struct canvas *c)
 {
+	statusbar_hints(v->around.contexts, v->screen == SCREEN_ABORT || v->screen == SCREEN_STOP, c);
+}
+
+void statusbar_hints(unsigned contexts, bool alarm, struct canvas *c)
+{
 	int row = c->rows - 1, col = 1;
-	bool alarm = v->screen == SCREEN_ABORT || v->screen == SCREEN_STOP;
 
 	for (size_t i = 0; i < keymap_rows; i++) {
 		const struct key_row *k = &keymap[i];
-		if (!k->hint || !(k->where & v->around.contexts))
+		if (!k->hint || !(k->where & contexts))
 			continue;
 		/* Where room is short the word before the colon must do. */
 		int hint = canvas_width(c, k->hint);

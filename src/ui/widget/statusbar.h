@@ -14,6 +14,8 @@ void statusbar_title(const struct view *v, struct canvas *c);
 
 /** The last row: the keys that act now, as many as fit, the stop key first. */
 void statusbar_keys(const struct view *v, struct canvas *c);
+/** The same from IN_… bits; alarm: on a ground of alarm. */
+void statusbar_hints(unsigned contexts, bool alarm, struct canvas *c);
 
 /** One row of meter health and record, or the alarm that nothing is recorded. */
 void statusbar_health(const struct view *v, struct canvas *c, int row);

@@ -1,0 +1,6 @@
+#include "app/page.h"
+
+/* A row per page, as each is ready. */
+const struct page_ops *const job_pages[] = {
+	NULL,
+};
