@@ -68,7 +68,13 @@ static const struct page_ops *page(const struct work *w)
 
 static void *self(const struct work *w)
 {
-	return w->page == ON_OVERVIEW ? NULL : w->self[w->page];
+	return w->page < 0 ? NULL : w->self[w->page];
+}
+
+/* The row in hand of the page, or of the job's page: a phase. */
+static int *row(struct work *w)
+{
+	return w->page < 0 ? &w->phase_in_hand : &w->in_hand[w->page];
 }
 
 static void look_at_book(struct work *w)
@@ -147,8 +153,8 @@ static int draw_sheet(struct work *w)
 		w->setup->title);
 	w->desk.utc_s = job_utc_s();
 	if (page(w)) {
-		page(w)->fill(self(w), &w->desk, &w->in_hand[w->page], s);
-		s->in_hand = s->n_rows > 0 ? w->in_hand[w->page] : -1;
+		page(w)->fill(self(w), &w->desk, row(w), s);
+		s->in_hand = s->n_rows > 0 ? *row(w) : -1;
 	} else {
 		overview_fill(&w->desk, w->phase_in_hand, s);
 	}
@@ -227,7 +233,7 @@ static void keep_draft(struct work *w, struct entry_draft *draft, const char *li
 		prompt_set(&w->prompt, line);
 		say(w, ROLE_CAUTION, "not recorded: try again");
 	} else if (moves_on && page(w)) {
-		w->in_hand[w->page]++; /* the page sees to it that the row exists */
+		++*row(w); /* the page sees to it that the row exists */
 	}
 }
 
@@ -296,16 +302,15 @@ static void next_page(struct work *w)
 
 static void move_row(struct work *w, int by)
 {
-	int *row = w->page == ON_OVERVIEW ? &w->phase_in_hand : &w->in_hand[w->page];
 	int last = w->page == ON_OVERVIEW ? JOB_PHASES - 1 : w->sheet.n_rows - 1;
-	int step = by < 0 ? -1 : 1, at = *row;
+	int step = by < 0 ? -1 : 1, at = *row(w);
 
 	for (int left = abs(by); left > 0;) {
 		at += step;
 		if (at < 0 || at > last)
 			break;
 		if (w->page == ON_OVERVIEW || !w->sheet.row[at].heading) {
-			*row = at;
+			*row(w) = at;
 			left--;
 		}
 	}
@@ -355,7 +360,7 @@ static void enter_page(struct work *w, const char *line)
 
 	w->desk.utc_s = job_utc_s();
 	w->echo_role = ROLE_PLAIN;
-	switch (page(w)->enter(self(w), &w->desk, w->in_hand[w->page], line, draft, w->echo)) {
+	switch (page(w)->enter(self(w), &w->desk, *row(w), line, draft, w->echo)) {
 	case PAGE_TAKEN:
 		keep_draft(w, draft, line, true);
 		break;
@@ -503,7 +508,7 @@ static void take_feed(struct work *w, short revents)
 	while (w->feed.ops->next(w->feed.self, &ev)) {
 		w->desk.utc_s = job_utc_s();
 		if (ev.kind == EVENT_READING &&
-		    page(w)->reading(self(w), &w->desk, w->in_hand[w->page], &ev, &draft))
+		    page(w)->reading(self(w), &w->desk, *row(w), &ev, &draft))
 			(void)keep(w, &draft.entry, true);
 		w->dirty = true;
 	}

@@ -49,7 +49,7 @@ void overview_fill(const struct bench_desk *desk, int in_hand, struct sheet *s)
 	s->in_hand = in_hand;
 
 	s->instruction_role = ROLE_MUST;
-	snprintf(s->instruction, sizeof s->instruction, "next: %s", job->next_words);
+	snprintf(s->instruction, sizeof s->instruction, "next: %.190s", job->next_words);
 	snprintf(s->how, sizeof s->how,
 		"Enter opens the row in hand. Each result is kept in the unit's file; leave and come "
 		"back when you like.");
