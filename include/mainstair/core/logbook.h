@@ -22,10 +22,10 @@ enum entry_kind {
 	                      or as the tester shows it (note says which); n3: strikes at, V; n4: holds, V */
 	ENTRY_OHMS,        /* subject: ohms_check.what; n1: ohm (INFINITY: over-range) or ratio */
 	ENTRY_CAP_SET,     /* subject: section; word: rule; n1: supply V, n2: series ohm, n3: its
-	                      watts, n4: the owner's own limit, A */
-	ENTRY_CAP_READING, /* subject: section; n1: V across it, n2: A through it */
-	ENTRY_CAP_EVENT,   /* subject: section; word: "connected", "volts", "off", "discharged",
-	                      "out" (replaced by a new one) …; n1: V */
+	                      watts, n4: the owner's own limit, A; core/desk.h for these three */
+	ENTRY_CAP_READING, /* subject: section; n1: V across it, n2: A through it, n3: its last digit */
+	ENTRY_CAP_EVENT,   /* subject: section; word: "volts", "off", "discharged", "out" (replaced by
+	                      a new one), "accepted" (note: why), "form", "metered"; n1: V */
 	ENTRY_POWER,       /* a power-up ended; subject: the record's path; word: power_word();
 	                      n1: highest line volts; n2: seconds at the last stage */
 	ENTRY_CAL,         /* subject: point; word: "as-found", "adjusted", "as-left"; n1: indicated,
