@@ -28,7 +28,7 @@ enum { JOB_BLOCKS_MAX = 64, JOB_TEXT_MAX = 200 };
 
 struct job_progress {
 	int done, of;  /* checks, tubes, sections …; of 0: the profile has nothing for this phase */
-	int findings;  /* of the done ones: not as they should be */
+	int findings;  /* not as they should be */
 	char summary[JOB_TEXT_MAX]; /* "11 of 14, 2 findings" in the phase's own words */
 };
 
@@ -49,9 +49,10 @@ struct job {
 	char next_words[JOB_TEXT_MAX];
 };
 
-/** The state of the job.  An override holds for the block of its key as long as what blocks is the
- *  same: a newer entry about the same subject that changes what blocks asks again.  Large
- *  (some 30 KiB). */
+/** The state of the job.  net: of the profile alone, without what was measured on the unit: a
+ *  reading must not become the limit it is held against.  An override holds for the block of its key
+ *  as long as what blocks is the same: another reading, another finding, more left undone ask again.
+ *  Large (some 30 KiB, and some 250 KiB of stack meanwhile). */
 void job_make(struct job *ret, const struct profile *profile, const struct network *net,
               const struct tables *tables, const struct entry *entries, size_t n);
 

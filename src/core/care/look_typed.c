@@ -1,0 +1,259 @@
+/* core/care/look_typed.c - a line typed at a check of the look, understood */
+#include "mainstair/core/look.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "core/care/typed_line.h"
+#include "mainstair/base/text.h"
+
+static const char *const ok_words[] = { "ok", "good", "fine", "yes", NULL };
+static const char *const finding_words[] = { "finding", "found", "bad", NULL };
+static const char *const mended_words[] = { "mended", "fixed", "repaired", "replaced", NULL };
+static const char *const missing_words[] = { "missing", "empty", NULL };
+static const char *const none_words[] = { "none", "n/a", "has none", NULL };
+static const char *const withdraw_words[] = { "not looked", "not-looked", "undo", NULL };
+/* After `ok` these are hardly meant. */
+static const char *const doubtful[] = { "but", "except", "not", "burnt", "cracked", "missing",
+	                                "broken", "leaking", NULL };
+
+static void make(const struct look_check *check, enum look_result result, const char *note,
+                 struct entry_draft *ret)
+{
+	entry_draft_init(ret, ENTRY_LOOK);
+	typed_put(ret->subject, sizeof ret->subject, check->key);
+	typed_put(ret->word, sizeof ret->word, look_word(result));
+	typed_put(ret->note, sizeof ret->note, note);
+}
+
+static enum entry_line take(const struct look_check *check, enum look_result result,
+                            const char *note, struct entry_draft *ret, char *echo)
+{
+	make(check, result, note, ret);
+	return typed_say(echo, ENTRY_LINE_TAKEN, "%s: %s%s%s", check->what, look_word(result),
+	                 *note ? ": " : "", note);
+}
+
+static bool says(const char *note, const char *const *words)
+{
+	for (; *note; note += strcspn(note, " \t")) {
+		note += strspn(note, " \t");
+		if (typed_after(note, words))
+			return true;
+	}
+	return false;
+}
+
+static enum entry_line understand_ok(const struct look_check *check,
+                                     const struct look_state *state, const char *note,
+                                     struct entry_draft *ret, char *echo)
+{
+	make(check, LOOK_OK, note, ret);
+	if (state->result == LOOK_FINDING && check->kind == LOOK_COMPLEMENT &&
+	    !(state->entry && strcmp(state->entry->word, look_word(LOOK_FINDING)) == 0))
+		return typed_say(echo, ENTRY_LINE_ASK, "ok? One place has a finding of its own, which "
+		                 "stands until that place is ok or mended");
+	if (state->result == LOOK_FINDING)
+		return typed_say(echo, ENTRY_LINE_ASK, "ok? A finding stands: %s; if it was mended, "
+		                 "`mended` and what was done", state->entry ? state->entry->note : "");
+	if (says(note, doubtful))
+		return typed_say(echo, ENTRY_LINE_ASK, "ok, and `%s`? What is not as it should be is a "
+		                 "`finding`", note);
+	return take(check, LOOK_OK, note, ret, echo);
+}
+
+/* --- the fuse ----------------------------------------------------------------------------- */
+
+/* Speeds as they are spoken of and as caps are stamped; *ret is left alone by anything else. */
+static bool speed_of(const char *text, enum fuse_speed *ret)
+{
+	static const char *const slow[] = { "slow", "slow blow", "slow-blow", "time lag", "time-lag",
+		                            "delayed", "t", "tt", NULL };
+	static const char *const fast[] = { "fast", "fast blow", "quick", "quick acting", "f", "ff",
+		                            NULL };
+	const char *rest = typed_after(text, slow);
+
+	if (rest && !*rest) {
+		*ret = FUSE_SLOW;
+		return true;
+	}
+	rest = typed_after(text, fast);
+	if (rest && !*rest)
+		*ret = FUSE_FAST;
+	return rest && !*rest;
+}
+
+/* A speed ahead of the number, as on a cap: "T 500 mA".  Returns where the number begins. */
+static const char *skip_mark(const char *line, enum fuse_speed *speed)
+{
+	char mark[8];
+	const size_t n = strcspn(line, " \t0123456789.");
+
+	if (n == 0 || n >= sizeof mark)
+		return line;
+	memcpy(mark, line, n);
+	mark[n] = '\0';
+	if (!speed_of(mark, speed))
+		return line;
+	line += n;
+	return line + strspn(line, " \t");
+}
+
+/* What is stamped on a fuse: "0.5 A slow", "T 500 mA", "2 A 250 V".  false when it is no such
+ * thing; err says why when only its number is wrong. */
+static bool scan_fuse(const char *line, double *amps, enum fuse_speed *speed, struct err *err)
+{
+	char number[ENTRY_LINE_MAX];
+	struct quantity q, volts;
+	struct err none = { 0 };
+	const char *rest, *behind;
+	size_t digits;
+
+	*speed = FUSE_UNSPECIFIED;
+	line = skip_mark(line, speed);
+	digits = strspn(line, "0123456789.,+-/");
+	if (digits == 0)
+		return false;
+	/* a speed may stand where a unit would: "0.5 slow" */
+	rest = line + digits + strspn(line + digits, " \t");
+	if (*rest && !speed_of(rest, speed)) {
+		rest += strcspn(rest, " \t");
+		digits = (size_t)(rest - line);
+		rest += strspn(rest, " \t");
+	}
+	(void)snprintf(number, sizeof number, "%.*s", (int)digits, line);
+	if (num_parse(number, UNIT_AMPERE, &q, err) < 0 || !(q.value > 0.0))
+		return false;
+	*amps = q.value;
+	behind = num_scan(rest, UNIT_VOLT, &volts, &none);
+	if (behind)
+		rest = behind;
+	return !*rest || speed_of(rest, speed);
+}
+
+static enum entry_line understand_fuse(const struct look_check *check, const struct profile *p,
+                                       double amps, enum fuse_speed speed, const char *line,
+                                       struct entry_draft *ret, char *echo)
+{
+	static const char *const names[] = {
+		[FUSE_UNSPECIFIED] = "", [FUSE_FAST] = " fast", [FUSE_SLOW] = " slow",
+	};
+	char want[32], note[ENTRY_NOTE_MAX];
+
+	if (!p->fuse_amps.given)
+		return take(check, LOOK_OK, line, ret, echo);
+	(void)typed_number(want, p->fuse_amps.value, UNIT_AMPERE);
+	if (fabs(amps - p->fuse_amps.value) <= 0.01 * p->fuse_amps.value) {
+		if (speed == p->fuse_speed || p->fuse_speed == FUSE_UNSPECIFIED)
+			return take(check, LOOK_OK, line, ret, echo);
+		if (speed == FUSE_UNSPECIFIED) {
+			make(check, LOOK_OK, line, ret);
+			return typed_say(echo, ENTRY_LINE_ASK, "%s, and%s as the profile says?", want,
+			                 names[p->fuse_speed]);
+		}
+	}
+	(void)snprintf(note, sizeof note, "%.200s fitted, the profile says %s%s", line, want,
+	               names[p->fuse_speed]);
+	return take(check, LOOK_FINDING, note, ret, echo);
+}
+
+/* --- a tube's place ----------------------------------------------------------------------- */
+
+static bool looks_like_a_type(const char *line)
+{
+	const size_t n = strlen(line);
+
+	return n > 0 && n < PROFILE_NAME_MAX && !strpbrk(line, " \t") &&
+		strpbrk(line, "0123456789");
+}
+
+static enum entry_line understand_type(const struct look_check *check, const struct profile *p,
+                                       const struct tables *tables, const char *line,
+                                       struct entry_draft *ret, char *echo)
+{
+	const char *type = p->tubes[check->index].type;
+	const struct tube_type *there = tables_tube(tables, line);
+	char note[ENTRY_NOTE_MAX];
+
+	if (text_same(line, type))
+		return take(check, LOOK_OK, line, ret, echo);
+	if (there && there == tables_tube(tables, type)) {
+		(void)snprintf(note, sizeof note, "%s, the same as %s", line, type);
+		return take(check, LOOK_OK, note, ret, echo);
+	}
+	if (!type[0]) {
+		make(check, LOOK_OK, line, ret);
+		return typed_say(echo, ENTRY_LINE_ASK, "%s at %s? The profile names no type to hold it "
+		                 "against", line, p->tubes[check->index].place);
+	}
+	(void)snprintf(note, sizeof note, "%s in place of %s", line, type);
+	if (there)
+		return take(check, LOOK_FINDING, note, ret, echo);
+	make(check, LOOK_FINDING, note, ret);
+	return typed_say(echo, ENTRY_LINE_ASK, "%s? The tables have no such type; a finding: %s", line,
+	                 note);
+}
+
+/* --- all lines ---------------------------------------------------------------------------- */
+
+static enum entry_line understand_other(const struct look_check *check, const struct profile *p,
+                                        const struct tables *tables, const char *line,
+                                        struct entry_draft *ret, char *echo)
+{
+	struct err err = { 0 };
+	enum fuse_speed speed;
+	double amps;
+
+	if (check->kind == LOOK_FUSE && strpbrk(line, "0123456789")) {
+		if (scan_fuse(line, &amps, &speed, &err))
+			return understand_fuse(check, p, amps, speed, line, ret, echo);
+		if (err.code != ERR_NONE)
+			return typed_say(echo, ENTRY_LINE_WRONG, "%s", err.text);
+	}
+	if (check->kind == LOOK_TUBE && looks_like_a_type(line))
+		return understand_type(check, p, tables, line, ret, echo);
+	make(check, LOOK_FINDING, line, ret);
+	return typed_say(echo, ENTRY_LINE_ASK, "a finding at %s: %s? (lines begin with ok, finding or "
+	                 "mended)", check->what, line);
+}
+
+enum entry_line look_understand(const struct look_check *check, const struct look_state *state,
+                                const struct profile *profile, const struct tables *tables,
+                                const char *line, struct entry_draft *ret, char *echo)
+{
+	char text[ENTRY_LINE_MAX];
+	const char *rest;
+
+	if (!typed_copy(text, line))
+		return typed_say(echo, ENTRY_LINE_WRONG, "too long: say it shorter");
+	if (!text[0])
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "type ok, or finding and what it is, or mended and what was done");
+	rest = typed_after(text, withdraw_words);
+	if (rest)
+		return take(check, LOOK_NOT_LOOKED, rest, ret, echo);
+	rest = typed_after(text, ok_words);
+	if (rest)
+		return understand_ok(check, state, rest, ret, echo);
+	rest = typed_after(text, none_words);
+	if (rest && check->may_lack)
+		return understand_ok(check, state, text, ret, echo);
+	if (rest)
+		return take(check, LOOK_FINDING, text, ret, echo);
+	rest = typed_after(text, finding_words);
+	if (rest && !*rest)
+		return typed_say(echo, ENTRY_LINE_WRONG, "a finding: what, and where? As: finding "
+		                 "burnt resistor near V3");
+	if (rest)
+		return take(check, LOOK_FINDING, rest, ret, echo);
+	rest = typed_after(text, missing_words);
+	if (rest)
+		return take(check, LOOK_FINDING, text, ret, echo);
+	rest = typed_after(text, mended_words);
+	if (rest && !*rest)
+		return typed_say(echo, ENTRY_LINE_WRONG, "mended: what was done? As: mended new cord");
+	if (rest)
+		return take(check, LOOK_MENDED, rest, ret, echo);
+	return understand_other(check, profile, tables, text, ret, echo);
+}

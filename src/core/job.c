@@ -1,0 +1,426 @@
+/*
+ * core/job.c - phases, progress, and what blocks power, from the profile and the entries
+ *
+ * Blocks are collected by one function of the first so many entries.  Whether an override still
+ * holds is then asked of the same function: what did it say when the override was entered?
+ */
+#include "mainstair/core/job.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "mainstair/base/num.h"
+#include "mainstair/core/calibrate.h"
+#include "mainstair/core/look.h"
+#include "mainstair/core/ohms_results.h"
+#include "mainstair/core/tube_test.h"
+
+/* What must be known of the unit to judge its entries; made once. */
+struct rules {
+	const struct profile *profile;
+	struct look_list looks;
+	struct tube_list tubes;
+	struct ohms_list ohms;
+};
+
+struct blocks {
+	struct job_block block[JOB_BLOCKS_MAX];
+	int left[JOB_BLOCKS_MAX]; /* of a phase that is not done: how many are left; else -1 */
+	int n;
+	bool cut;
+};
+
+const char *job_phase_word(enum job_phase phase)
+{
+	static const char *const words[] = {
+		[JOB_LOOK] = "look", [JOB_TUBES] = "tubes", [JOB_OHMS] = "ohms",
+		[JOB_CAPACITORS] = "capacitors", [JOB_POWER] = "power",
+		[JOB_CALIBRATE] = "calibrate", [JOB_COMPARE] = "compare",
+	};
+
+	return phase < JOB_PHASES ? words[phase] : "";
+}
+
+const char *job_phase_title(enum job_phase phase)
+{
+	static const char *const titles[] = {
+		[JOB_LOOK] = "Look it over, unplugged",
+		[JOB_TUBES] = "Test the tubes",
+		[JOB_OHMS] = "Ohms before volts",
+		[JOB_CAPACITORS] = "Re-form the capacitors",
+		[JOB_POWER] = "Power up in stages",
+		[JOB_CALIBRATE] = "Calibrate",
+		[JOB_COMPARE] = "Compare with another unit",
+	};
+
+	return phase < JOB_PHASES ? titles[phase] : "";
+}
+
+/* --- blocks ------------------------------------------------------------------------------- */
+
+static void block(struct blocks *b, enum job_phase phase, int left, const char *key,
+                  const char *format, ...) __attribute__((format(printf, 5, 6)));
+static void block(struct blocks *b, enum job_phase phase, int left, const char *key,
+                  const char *format, ...)
+{
+	struct job_block *one;
+	va_list ap;
+
+	if (b->n == JOB_BLOCKS_MAX) {
+		b->cut = true;
+		return;
+	}
+	one = &b->block[b->n];
+	*one = (struct job_block){ .phase = phase };
+	b->left[b->n++] = left;
+	(void)snprintf(one->key, sizeof one->key, "%s", key);
+	va_start(ap, format);
+	(void)vsnprintf(one->what, sizeof one->what, format, ap);
+	va_end(ap);
+}
+
+/* A list of names that says when there were more: "the plug, the fuse, ...". */
+struct names {
+	char text[JOB_TEXT_MAX / 2];
+	bool full;
+};
+
+static void add_name(struct names *names, const char *name)
+{
+	const size_t used = strlen(names->text);
+
+	if (names->full)
+		return;
+	if (used + strlen(name) + sizeof ", ..." > sizeof names->text) {
+		names->full = true;
+		(void)snprintf(names->text + used, sizeof names->text - used, "%s...",
+		               used ? ", " : "");
+		return;
+	}
+	(void)snprintf(names->text + used, sizeof names->text - used, "%s%s", used ? ", " : "", name);
+}
+
+/* --- look --------------------------------------------------------------------------------- */
+
+/* The complement's finding may be that of a place, which is listed by itself. */
+static bool own_finding(const struct look_check *check, const struct look_state *state)
+{
+	return state->result == LOOK_FINDING &&
+		(check->kind != LOOK_COMPLEMENT ||
+		 (state->entry && strcmp(state->entry->word, look_word(LOOK_FINDING)) == 0));
+}
+
+static void collect_looks(const struct rules *rules, const struct entry *entries, size_t n,
+                          struct blocks *b, struct job_progress *progress)
+{
+	struct look_state states[LOOK_CHECKS_MAX];
+	struct names left = { "", false };
+	int must = 0, missing = 0;
+
+	look_states(&rules->looks, entries, n, states);
+	for (int i = 0; i < rules->looks.n; i++) {
+		const struct look_check *c = &rules->looks.check[i];
+
+		progress->findings += own_finding(c, &states[i]);
+		if (own_finding(c, &states[i]) && look_blocks(c, LOOK_FINDING))
+			block(b, JOB_LOOK, -1, c->key, "%s: %.120s", c->what, states[i].entry->note);
+		if (!look_blocks(c, LOOK_NOT_LOOKED))
+			continue;
+		must++;
+		if (states[i].result != LOOK_NOT_LOOKED)
+			continue;
+		missing++;
+		add_name(&left, c->what);
+	}
+	if (missing > 0)
+		block(b, JOB_LOOK, missing, "look-not-done",
+		      "look: %d of %d not looked at that must be: %s", missing, must, left.text);
+	progress->of = look_of(&rules->looks);
+	progress->done = look_done(&rules->looks, states);
+	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d looked at, %d finding%s",
+	               progress->done, progress->of, progress->findings,
+	               progress->findings == 1 ? "" : "s");
+}
+
+/* --- tubes -------------------------------------------------------------------------------- */
+
+static void collect_tubes(const struct rules *rules, const struct entry *entries, size_t n,
+                          struct blocks *b, struct job_progress *progress)
+{
+	struct tube_state states[PROFILE_TUBES_MAX];
+	struct names left = { "", false };
+	int count[TUBE_SHORTED + 1] = { 0 };
+
+	tube_states(&rules->tubes, entries, n, states);
+	for (int i = 0; i < rules->tubes.n; i++) {
+		const struct tube_place *p = &rules->tubes.place[i];
+		const struct tube_state *s = &states[i];
+		char key[ENTRY_SUBJECT_MAX];
+
+		count[s->result]++;
+		if (s->result == TUBE_NOT_TESTED)
+			add_name(&left, p->place);
+		if (!tube_blocks(p, s->result))
+			continue;
+		(void)snprintf(key, sizeof key, "tube-test %s", p->place);
+		block(b, JOB_TUBES, -1, key, "%s%s%s: %s%s%.100s", p->place, p->type[0] ? " " : "",
+		      p->type, tube_word(s->result), s->entry->note[0] ? ": " : "", s->entry->note);
+	}
+	if (count[TUBE_NOT_TESTED] > 0)
+		block(b, JOB_TUBES, count[TUBE_NOT_TESTED], "tubes-not-tested",
+		      "tubes: %d of %d not tested: %s", count[TUBE_NOT_TESTED], rules->tubes.n,
+		      left.text);
+	progress->of = rules->tubes.n;
+	progress->done = progress->of - count[TUBE_NOT_TESTED];
+	progress->findings = count[TUBE_WEAK] + count[TUBE_BAD] + count[TUBE_SHORTED];
+	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d tested, %d weak, %d bad, "
+	               "%d shorted", progress->done, progress->of, count[TUBE_WEAK],
+	               count[TUBE_BAD], count[TUBE_SHORTED]);
+}
+
+/* --- ohms --------------------------------------------------------------------------------- */
+
+static void collect_ohms(const struct rules *rules, const struct entry *entries, size_t n,
+                         struct blocks *b, struct job_progress *progress)
+{
+	struct ohms_state states[OHMS_CHECKS_MAX];
+	struct names left = { "", false };
+	int must = 0, missing = 0;
+
+	ohms_states(&rules->ohms, entries, n, states);
+	for (int i = 0; i < rules->ohms.n; i++) {
+		const struct ohms_check *c = &rules->ohms.check[i];
+		const enum ohms_verdict verdict = states[i].verdict;
+		char said[32], range[OHMS_RANGE_MAX];
+
+		progress->of += !states[i].worked_out;
+		progress->done += !states[i].worked_out && verdict != OHMS_UNKNOWN;
+		progress->findings += verdict == OHMS_LOW || verdict == OHMS_HIGH;
+		must += ohms_blocks(c, OHMS_UNKNOWN);
+		if (!ohms_blocks(c, verdict))
+			continue;
+		if (verdict != OHMS_UNKNOWN) {
+			block(b, JOB_OHMS, -1, c->what, "%s: %s, %s expected", c->what,
+			      ohms_say(c, states[i].reading, said), ohms_say_range(c, range));
+			continue;
+		}
+		missing++;
+		add_name(&left, c->what);
+	}
+	if (missing > 0)
+		block(b, JOB_OHMS, missing, "ohms-not-read", "ohms: %d of %d not read that must be: %s",
+		      missing, must, left.text);
+	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d read, %d out of range",
+	               progress->done, progress->of, progress->findings);
+}
+
+/* --- capacitors --------------------------------------------------------------------------- */
+
+/* The word of the newest event that says what became of a section; "" when none does. */
+static const char *fate(const struct entry *entries, size_t n, const char *section)
+{
+	static const char *const fates[] = { "formed", "accepted", "out", "failed" };
+
+	while (n-- > 0) {
+		if (entries[n].kind != ENTRY_CAP_EVENT || strcmp(entries[n].subject, section) != 0)
+			continue;
+		for (size_t i = 0; i < sizeof fates / sizeof *fates; i++)
+			if (strcmp(entries[n].word, fates[i]) == 0)
+				return fates[i];
+	}
+	return "";
+}
+
+static void collect_capacitors(const struct rules *rules, const struct entry *entries, size_t n,
+                               struct blocks *b, struct job_progress *progress)
+{
+	const struct profile *p = rules->profile;
+	struct names left = { "", false };
+	int missing = 0;
+
+	for (int i = 0; i < p->n_capacitors; i++) {
+		const char *place = p->capacitors[i].place;
+		const char *word = fate(entries, n, place);
+		char key[ENTRY_SUBJECT_MAX];
+
+		progress->of++;
+		if (strcmp(word, "failed") == 0) {
+			progress->findings++;
+			(void)snprintf(key, sizeof key, "capacitor %s", place);
+			block(b, JOB_CAPACITORS, -1, key, "%s: failing: replace it", place);
+		} else if (!word[0]) {
+			missing++;
+			add_name(&left, place);
+		} else {
+			progress->done++;
+		}
+	}
+	if (missing > 0)
+		block(b, JOB_CAPACITORS, missing, "capacitors-not-formed",
+		      "capacitors: %d of %d not re-formed: %s", missing, progress->of, left.text);
+	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d formed, accepted or "
+	               "replaced, %d failing", progress->done, progress->of, progress->findings);
+}
+
+static void collect(const struct rules *rules, const struct entry *entries, size_t n,
+                    struct blocks *b, struct job_progress progress[JOB_PHASES])
+{
+	b->n = 0;
+	b->cut = false;
+	for (int i = 0; i < JOB_PHASES; i++)
+		progress[i] = (struct job_progress){ .summary = "" };
+	collect_looks(rules, entries, n, b, &progress[JOB_LOOK]);
+	collect_tubes(rules, entries, n, b, &progress[JOB_TUBES]);
+	collect_ohms(rules, entries, n, b, &progress[JOB_OHMS]);
+	collect_capacitors(rules, entries, n, b, &progress[JOB_CAPACITORS]);
+}
+
+/* --- overrides ---------------------------------------------------------------------------- */
+
+/* Whether what blocks now was there, the same or worse, when it was overridden: fewer left undone
+ * is the same block, another reading or another finding is not. */
+static bool was_there(const struct blocks *then, const struct job_block *now, int left)
+{
+	for (int i = 0; i < then->n; i++)
+		if (strcmp(then->block[i].key, now->key) == 0)
+			return left >= 0 ? left <= then->left[i] :
+				strcmp(then->block[i].what, now->what) == 0;
+	return false;
+}
+
+static void apply_overrides(const struct rules *rules, const struct entry *entries, size_t n,
+                            struct blocks *b)
+{
+	struct job_progress progress[JOB_PHASES];
+	struct blocks then;
+
+	for (int i = 0; i < b->n; i++) {
+		const struct entry *override =
+			entry_last(entries, n, ENTRY_OVERRIDE, b->block[i].key);
+
+		if (!override || !override->note[0])
+			continue;
+		collect(rules, entries, (size_t)(override - entries), &then, progress);
+		if (was_there(&then, &b->block[i], b->left[i]))
+			b->block[i].override_reason = override->note;
+	}
+}
+
+/* --- under power and after ---------------------------------------------------------------- */
+
+static void look_at_power(const struct entry *entries, size_t n, struct job_progress *progress)
+{
+	const struct entry *last = entry_last(entries, n, ENTRY_POWER, NULL);
+	char volts[32];
+
+	progress->of = 1;
+	for (size_t i = 0; i < n; i++)
+		if (entries[i].kind == ENTRY_POWER && strcmp(entries[i].word, "full-line") == 0)
+			progress->done = 1;
+	if (!last) {
+		(void)snprintf(progress->summary, sizeof progress->summary, "not yet");
+		return;
+	}
+	(void)num_print_unit(volts, sizeof volts, last->number[0], UNIT_VOLT, 3);
+	(void)snprintf(progress->summary, sizeof progress->summary, "last: %.40s, up to %s%s",
+	               last->word, volts, progress->done ? "" : "; full line not reached yet");
+}
+
+static void look_at_calibration(const struct rules *rules, const struct entry *entries, size_t n,
+                                struct job_progress *progress)
+{
+	struct cal_sheet sheet;
+
+	cal_sheet_make(&sheet, rules->profile, entries, n);
+	progress->of = sheet.n;
+	progress->done = sheet.done;
+	progress->findings = sheet.count[CAL_FAIL] + sheet.count[CAL_CONDITIONAL_FAIL];
+	if (sheet.n > 0)
+		(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d points, %d %s",
+		               sheet.done, sheet.n, progress->findings,
+		               progress->findings == 1 ? "fails" : "fail");
+	else
+		(void)snprintf(progress->summary, sizeof progress->summary,
+		               "the profile has no calibration sheet");
+}
+
+static void look_at_comparison(const struct entry *entries, size_t n, struct job_progress *progress)
+{
+	for (size_t i = 0; i < n; i++)
+		progress->done += entries[i].kind == ENTRY_COMPARE;
+	progress->of = progress->done;
+	if (progress->done > 0)
+		(void)snprintf(progress->summary, sizeof progress->summary, "%d entr%s",
+		               progress->done, progress->done == 1 ? "y" : "ies");
+	else
+		(void)snprintf(progress->summary, sizeof progress->summary, "optional");
+}
+
+/* --- what is next ------------------------------------------------------------------------- */
+
+/* The standing block to begin with: of the first phase that has one, what is left undone before
+ * what is to be mended.  -1: none stands. */
+static int first_block(const struct job *job, const struct blocks *b)
+{
+	int first = -1;
+
+	for (int i = 0; i < b->n; i++) {
+		if (b->block[i].override_reason)
+			continue;
+		if (first < 0)
+			first = i;
+		if (b->left[i] >= 0 && b->block[i].phase == job->block[first].phase)
+			return i;
+	}
+	return first;
+}
+
+static void choose_next(struct job *job, const struct blocks *b)
+{
+	const int first = first_block(job, b);
+
+	job->next = JOB_PHASES;
+	(void)snprintf(job->next_words, sizeof job->next_words,
+	               "all is done: the report says what was, and what was not");
+	if (first >= 0) {
+		job->next = job->block[first].phase;
+		(void)snprintf(job->next_words, sizeof job->next_words, "%s%.180s",
+		               b->left[first] < 0 ? "to mend: " : "", job->block[first].what);
+		return;
+	}
+	for (int phase = JOB_POWER; phase <= JOB_CALIBRATE; phase++) {
+		const struct job_progress *p = &job->progress[phase];
+
+		if (p->done >= p->of)
+			continue;
+		job->next = (enum job_phase)phase;
+		(void)snprintf(job->next_words, sizeof job->next_words, "%s: %.150s",
+		               job_phase_title(job->next), p->summary);
+		return;
+	}
+}
+
+void job_make(struct job *ret, const struct profile *profile, const struct network *net,
+              const struct tables *tables, const struct entry *entries, size_t n)
+{
+	struct rules rules = { .profile = profile };
+	struct blocks b;
+
+	look_list_make(&rules.looks, profile);
+	tube_list_make(&rules.tubes, profile, tables);
+	ohms_list_make(&rules.ohms, net, profile);
+	collect(&rules, entries, n, &b, ret->progress);
+	apply_overrides(&rules, entries, n, &b);
+	look_at_power(entries, n, &ret->progress[JOB_POWER]);
+	look_at_calibration(&rules, entries, n, &ret->progress[JOB_CALIBRATE]);
+	look_at_comparison(entries, n, &ret->progress[JOB_COMPARE]);
+	memcpy(ret->block, b.block, sizeof ret->block);
+	ret->n_blocks = b.n;
+	ret->cut = b.cut;
+	ret->n_standing = 0;
+	for (int i = 0; i < b.n; i++)
+		ret->n_standing += !b.block[i].override_reason;
+	choose_next(ret, &b);
+}
