@@ -9,9 +9,8 @@
 #include <string.h>
 
 #include "app/replay.h"
-#include "cli/load_unit.h"
+#include "cli/load_record.h"
 #include "cli/output.h"
-#include "io/bench_ini.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 
@@ -27,41 +26,6 @@ static const char usage[] =
 
 enum { ENDED_BY_SIGNAL = 128, PRINT_AT_ONCE = 1 << 16 };
 static const double speed_most = 4096;
-
-/* Was a number measured on the unit after the run had begun to judge? */
-static bool measured_later(const struct record *record)
-{
-	size_t first = record_next(record, 0, EVENT_READING);
-	return record_next(record, first, EVENT_MEASURED) < record_n_events(record);
-}
-
-/* What is strange about a record that can be read all the same, in one line; "" nothing. */
-static void remark_on(const struct record *record, char *ret, size_t size)
-{
-	const struct record_faults *f = record_faults(record);
-	const struct record_head *head = record_head(record);
-	struct buf all = BUF_INIT;
-
-	if (measured_later(record))
-		buf_adds(&all, "numbers measured during the run count here from its start; ");
-	if (f->torn_bytes > 0)
-		buf_adds(&all, "the last line is torn and was passed over; ");
-	if (f->garbled > 0)
-		buf_addf(&all, "%zu garbled lines were passed over, the first at line %zu; ",
-			f->garbled, f->first_garbled_line);
-	if (f->unknown > 0)
-		buf_addf(&all, "%zu events of a newer program were passed over; ", f->unknown);
-	if (f->backwards > 0)
-		buf_addf(&all, "%zu events stand earlier than the one before; ", f->backwards);
-	if (f->still_open)
-		buf_adds(&all, "it is still being written; ");
-	if (head->damaged || head->profile.damaged)
-		buf_adds(&all, "its head does not agree with its check sum; ");
-	if (all.len >= 2)
-		buf_cut(&all, all.len - 2);
-	snprintf(ret, size, "%s", all.data);
-	buf_release(&all);
-}
 
 /* --- without a terminal ----------------------------------------------------------------------- */
 
@@ -148,65 +112,28 @@ static int dashboard(struct record *record, const struct replay_setup *setup)
 	return signal_number ? ENDED_BY_SIGNAL + signal_number : status;
 }
 
-/* What the run knew beside the profile: its bench (the meter's accuracy, the line) and what had
- * been measured on the unit.  0, or -1 after a complaint. */
-static int as_it_was(struct record *record, struct loaded_unit *u, double *ret_line_volts)
-{
-	const struct record_block *text = &record_head(record)->bench;
-	struct bench_setup bench;
-	struct complaints c;
-	struct event ev;
-	struct err err;
-
-	complaints_init(&c, "the record's bench");
-	bench_clear(&bench);
-	const bool read = text->len == 0 || bench_parse_text(text->text, text->len, &bench, &c) == 0;
-	complain_all(&c);
-	complaints_release(&c);
-	if (!read)
-		return -1;
-	if (bench.has_meter && bench.meter.accuracy_given)
-		u->accuracy = bench.meter.accuracy;
-	*ret_line_volts = isfinite(bench.line_volts) ? bench.line_volts : 0;
-	for (size_t i = record_next(record, 0, EVENT_MEASURED); i < record_n_events(record);
-	     i = record_next(record, i + 1, EVENT_MEASURED)) {
-		if (record_event(record, i, &ev, &err) != 0) {
-			complain("%s", err.text);
-			return -1;
-		}
-		/* under another profile a part may be missing: told, and passed over */
-		(void)unit_measure(u, ev.note);
-	}
-	return 0;
-}
-
 static int replay(struct record *record, const char *path, const char *profile, double speed)
 {
 	struct loaded_unit *u = malloc(sizeof *u);
-	const struct record_block *embedded = &record_head(record)->profile;
 	struct replay_setup setup = {.path = path, .other_profile = profile != NULL, .speed = speed};
-	double line_volts = 0;
 	int status = EXIT_USAGE;
 
 	if (!u) {
 		complain("out of memory");
 		return EXIT_USAGE;
 	}
-	if ((profile ? unit_load(u, profile)
-	             : unit_load_text(u, embedded->name, embedded->text, embedded->len)) != 0) {
+	if (unit_load_record(u, record, profile) != 0) {
 		free(u);
 		return EXIT_USAGE;
 	}
-	if (as_it_was(record, u, &line_volts) == 0 && unit_plan(u, line_volts) == 0) {
-		plan_prove(u->plan, u->network);
-		setup.unit = (struct run_unit){u->network, u->plan, &u->rule, &u->accuracy};
-		setup.title = u->profile.name;
-		remark_on(record, setup.remark, sizeof setup.remark);
-		if (setup.remark[0] && !terminal_is_there())
-			complain("%s: %s", path, setup.remark);
-		status = terminal_is_there() ? dashboard(record, &setup)
-			: print_table(record, &setup.unit, u->profile.name);
-	}
+	plan_prove(u->plan, u->network);
+	setup.unit = (struct run_unit){u->network, u->plan, &u->rule, &u->accuracy};
+	setup.title = u->profile.name;
+	record_remark(record, setup.remark, sizeof setup.remark);
+	if (setup.remark[0] && !terminal_is_there())
+		complain("%s: %s", path, setup.remark);
+	status = terminal_is_there() ? dashboard(record, &setup)
+		: print_table(record, &setup.unit, u->profile.name);
 	unit_release(u);
 	free(u);
 	return status;
