@@ -768,7 +768,7 @@ static void check_section(struct profile_reader *r, int section)
 {
 	static const char *const known[] = {"instrument", "tubes", "lamps",  "transformer",
 	                                    "winding",    "rail",  "string", "capacitors",
-	                                    "stages",     "limits"};
+	                                    "stages",     "limits", "calibration", "nulls"};
 	const struct ini_section *s = &r->doc->sections[section];
 
 	for (size_t i = 0; i < COUNT(known); i++) {
@@ -799,7 +799,8 @@ void profile_grammar(const struct ini_doc *doc, struct profile *ret, struct comp
 	*ret = (struct profile){.line_volts = absent, .line_hz = absent, .nameplate_watts = absent,
 	                        .fuse_amps = absent, .primary_ohms = absent, .idle_watts = absent,
 	                        .idle_amps = absent, .dropper_ohms = absent, .hold_s = absent,
-	                        .abort_excess_share = absent, .abort_excess_watts = absent};
+	                        .abort_excess_share = absent, .abort_excess_watts = absent,
+	                        .warm_up_s = absent};
 	for (int i = 0; i < doc->n_sections; i++) {
 		r.index_of[i] = -1;
 		check_section(&r, i);
@@ -822,5 +823,6 @@ void profile_grammar(const struct ini_doc *doc, struct profile *ret, struct comp
 			read_section(&r, i, rail_keys, COUNT(rail_keys),
 			             &ret->rails[r.index_of[i]]);
 	}
+	profile_sheet(&r);
 	profile_check(&r);
 }

@@ -26,6 +26,9 @@ void profile_grammar(const struct ini_doc *doc, struct profile *ret, struct comp
  *  one name, stages in disorder, a string in a transformer set. */
 void profile_check(const struct profile_reader *r);
 
+/** [calibration] and [nulls]. */
+void profile_sheet(struct profile_reader *r);
+
 /** Section of winding or rail number `index`, kind "winding" or "rail". */
 int profile_section(const struct profile_reader *r, const char *kind, int index);
 

@@ -129,7 +129,8 @@ static void find_uncertainty(const struct profile_point *point, double u_mean,
 	if (r->readings > 1)
 		part[n++] = (struct uncertainty){.u = u_mean, .dof = r->readings - 1};
 	all = uncertainty_combine(part, n);
-	r->u = all.u;
+	/* nothing is exact: a share of nought and no resolution told is not known */
+	r->u = all.u > 0 ? all.u : NAN;
 	r->dof = all.dof;
 	r->k = uncertainty_coverage(all.dof, UNCERTAINTY_COVERAGE_USUAL);
 	r->expanded = r->k * r->u;
