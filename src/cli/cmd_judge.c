@@ -279,8 +279,12 @@ static void judge_in_time(struct job *job)
 			continue;
 		warming_reading(&warming, u->network, row->seconds, row->volts);
 		judged->settled = warming_settled(&warming, u->network);
-		if (judged->settled || !isfinite(judged->edges.expected))
+		if (!isfinite(judged->edges.expected))
 			continue;
+		if (judged->settled && !warming.doubt) {
+			(void)warming_excuse(&warming, u->network, judged->verdict);
+			continue;
+		}
 		if (row->seconds - worked_out_s > moment_s ||
 		    !(fabs(row->volts - worked_out_volts) <= 1e-3 * row->volts)) {
 			struct band band = { .volts = row->volts, .low = judged->edges.low,
@@ -296,7 +300,9 @@ static void judge_in_time(struct job *job)
 			worked_out_volts = row->volts;
 		}
 		judged->edges = moment;
-		judged->verdict = verdict_on(job, row, &moment);
+		judged->verdict = warming_excuse(&warming, u->network,
+		                                 verdict_on(job, row, &moment));
+		judged->settled = judged->settled && judged->verdict != VERDICT_SETTLING;
 	}
 }
 

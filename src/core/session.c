@@ -359,15 +359,22 @@ static void raise_abort(struct session *s, const struct event *ev, struct follow
 	s->abort_event = *ev;
 }
 
-/* The verdict on a reading at s->settled.  The solve starts cold, so that it depends on this
+/* The verdict on a reading at s->settled, which a doubt takes back.  The solve starts cold, so that it depends on this
  * reading alone and not on the way to it. */
 static enum verdict judge(struct session *s, const struct event *ev)
 {
 	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, NULL, &s->band);
 	warming_band(&s->warming, s->net, s->rule, s->meter, &s->band);
 	/* a little below nought is the meter's own zero */
-	return judge_reading(&s->band, s->net->fuse_amps, fmax(ev->watts, 0.0), ev->amps,
-	                     s->settled);
+	const enum verdict v = warming_excuse(&s->warming, s->net,
+		judge_reading(&s->band, s->net->fuse_amps, fmax(ev->watts, 0.0), ev->amps,
+		              s->settled && !s->warming.doubt));
+
+	if (s->settled && v == VERDICT_SETTLING) { /* if it was off in between, it has not */
+		s->settled = false;
+		s->settles_at_s = s->warming.excused_until_s;
+	}
+	return v;
 }
 
 static void apply_reading(struct session *s, struct event *ev, struct follow *f)

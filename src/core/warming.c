@@ -23,6 +23,8 @@ static const double least_capacity = 0.65, most_capacity = 1.6;
 static const double moved_share = 0.02;
 /* Nobody soaks a unit for longer without a look: after such a silence it may have been off. */
 static const double longest_silence_s = 1800.0;
+/* No heater takes longer to settle, however low the volts. */
+static const double longest_doubt_s = 600.0;
 /* A reading is a mean: plug-in meters average over a quarter of a second to two seconds (common
  * practice, no source), so what it shows may be as old as that. */
 static const double shortest_mean_s = 0.25, longest_mean_s = 2.0;
@@ -225,6 +227,52 @@ void warming_init(struct warming *w, const struct network *net)
 	const struct laws l = laws_of(net);
 	for (int h = 0; h < net->n_heaters; h++)
 		w->early.u[h] = w->late.u[h] = l.law[net->heaters[h].kind].ambient;
+	w->silence_end_s = -1.0;
+	w->excused_until_s = (double)NAN;
+}
+
+static bool has_reservoirs(const struct network *net)
+{
+	for (int r = 0; r < net->n_rails; r++)
+		if (net->rails[r].farad[0] > 0.0)
+			return true;
+	return false;
+}
+
+static bool rests(const struct network *net, const struct laws *l, const struct load_thermal *warmest,
+                  const struct load_thermal *coldest, double line_volts, double sag)
+{
+	return unrest(net, l, coldest, sag * line_volts) < settled_unrest &&
+		unrest(net, l, warmest, line_volts) < settled_unrest;
+}
+
+/* What may have been while nobody looked; before the two that trust are taken on. */
+static void doubt(struct warming *w, const struct network *net, const struct laws *l,
+                  double seconds, double line_volts, bool moved)
+{
+	const double passed = fmax(seconds - w->seconds, 0.0);
+	const double most = fmax(line_volts, w->line_volts);
+
+	if (moved)
+		w->excused_until_s = (double)NAN;
+	if (passed > longest_mean_s) {
+		if (!w->doubt || w->believed) {
+			w->hot = w->early;
+			w->cold = w->late;
+		}
+		pass(net, l, &w->hot, fmax(most, net->line_volts), passed, WARMEST);
+		pass(net, l, &w->cold, 0.0, passed, COLDEST);
+		w->doubt = true;
+		w->silence_end_s = seconds;
+	} else if (w->doubt) {
+		pass(net, l, &w->hot, most, passed, WARMEST);
+		pass(net, l, &w->cold, moved ? 0.0 : w->sag * fmin(line_volts, w->line_volts),
+		     passed, COLDEST);
+	}
+	w->doubt = w->doubt && !(seconds >= w->excused_until_s) &&
+		((seconds - w->silence_end_s < longest_mean_s && has_reservoirs(net)) ||
+		 !rests(net, l, &w->hot, &w->cold, line_volts, w->sag));
+	w->believed = false;
 }
 
 void warming_reading(struct warming *w, const struct network *net, double seconds,
@@ -244,6 +292,7 @@ void warming_reading(struct warming *w, const struct network *net, double second
 		/* it may have been at full line for hours */
 		(void)settle(net, &l, fmax(line_volts, net->line_volts), &w->early);
 	} else {
+		doubt(w, net, &l, seconds, line_volts, moved);
 		pass(net, &l, &w->early, fmax(line_volts, before), passed, WARMEST);
 		/* nobody saw how moved volts got there, perhaps by way of nought */
 		pass(net, &l, &w->late, moved || passed > longest_silence_s ? 0.0 :
@@ -270,12 +319,7 @@ void warming_reading(struct warming *w, const struct network *net, double second
 /* Could a reading of now hold reservoirs that charge, or still stand above their rectifier? */
 static bool reservoirs_move(const struct warming *w, const struct network *net)
 {
-	if (w->seconds - w->moved_s >= longest_mean_s)
-		return false;
-	for (int r = 0; r < net->n_rails; r++)
-		if (net->rails[r].farad[0] > 0.0)
-			return true;
-	return false;
+	return w->seconds - w->moved_s < longest_mean_s && has_reservoirs(net);
 }
 
 /* What the reservoirs can take of a square volt of line, J; all, or those behind tube rectifiers. */
@@ -301,49 +345,78 @@ static double reservoirs(const struct network *net, const struct load_result *at
 	return joule;
 }
 
-/* Watts that charging adds to a reading of now at most.  It takes C V^2 from the line, within half
- * a cycle or more after a rise of the volts.  A mean that holds all of it spreads it over its whole
- * length; one that ends right after the rise has only a part of the rise in its volts as well, so
- * that half a cycle and the volts as read bound it too.  Behind a tube rectifier it waits for the
- * cathode, which wakes over seconds. */
-static double charging_watts(const struct warming *w, const struct network *net,
-                             const struct load_result *at)
+/* Watts that charging from `from` volts adds to a reading of now at most.  It takes C V^2 from the
+ * line, within half a cycle or more after a rise of the volts.  A mean that holds all of it spreads it
+ * over its whole length; one that ends right after the rise has only a part of the rise in its volts
+ * as well, so that half a cycle and the volts as read bound it too. */
+static double rise_watts(const struct network *net, const struct load_result *at, double volts,
+                         double from)
 {
-	const double volts = w->line_volts, from = fmin(w->moved_from, volts);
 	const double most = fmax(net->line_volts, volts);
 
-	if (!reservoirs_move(w, net))
-		return reservoirs(net, at, volts, false) * volts * volts / longest_mean_s;
+	from = fmin(from, volts);
 	return reservoirs(net, at, volts, true) *
 		fmin((volts * volts - from * from) * 2.0 * net->line_hz,
 		     (most * most - from * from) / shortest_mean_s);
+}
+
+/* … and behind a tube rectifier it waits for the cathode, which wakes over seconds. */
+static double charging_watts(const struct warming *w, const struct network *net,
+                             const struct load_result *at)
+{
+	const double volts = w->line_volts;
+
+	return reservoirs_move(w, net) ? rise_watts(net, at, volts, w->moved_from) :
+		reservoirs(net, at, volts, false) * volts * volts / longest_mean_s;
 }
 
 bool warming_settled(const struct warming *w, const struct network *net)
 {
 	const struct laws l = laws_of(net);
 
-	return w->begun && !reservoirs_move(w, net) && unrest(net, &l, &w->late, w->sag * w->line_volts) < settled_unrest &&
-		unrest(net, &l, &w->early, w->line_volts) < settled_unrest;
+	return w->begun && !reservoirs_move(w, net) &&
+		rests(net, &l, &w->early, &w->late, w->line_volts, w->sag);
+}
+
+/* Until both have settled if the volts stay; they are taken there.  At most `limit`. */
+static double seconds_to_rest(const struct warming *w, const struct network *net,
+                              struct load_thermal *warmest, struct load_thermal *coldest,
+                              double seconds, double limit)
+{
+	const struct laws l = laws_of(net);
+
+	pass(net, &l, coldest, w->sag * w->line_volts, seconds, COLDEST);
+	pass(net, &l, warmest, w->line_volts, seconds, WARMEST);
+	while (seconds < limit && !rests(net, &l, warmest, coldest, w->line_volts, w->sag)) {
+		pass(net, &l, coldest, w->sag * w->line_volts, 1.0, COLDEST);
+		pass(net, &l, warmest, w->line_volts, 1.0, WARMEST);
+		seconds += 1.0;
+	}
+	return fmin(seconds, limit);
 }
 
 double warming_seconds_left(const struct warming *w, const struct network *net, double limit)
 {
-	const struct laws l = laws_of(net);
 	struct load_thermal late = w->late, early = w->early;
-	double seconds = reservoirs_move(w, net) ?
-		w->moved_s + longest_mean_s - w->seconds : 0.0;
 
-	pass(net, &l, &late, w->sag * w->line_volts, seconds, COLDEST);
-	pass(net, &l, &early, w->line_volts, seconds, WARMEST);
-	while (seconds < limit &&
-	       (unrest(net, &l, &late, w->sag * w->line_volts) >= settled_unrest ||
-	        unrest(net, &l, &early, w->line_volts) >= settled_unrest)) {
-		pass(net, &l, &late, w->sag * w->line_volts, 1.0, COLDEST);
-		pass(net, &l, &early, w->line_volts, 1.0, WARMEST);
-		seconds += 1.0;
-	}
-	return fmin(seconds, limit);
+	return seconds_to_rest(w, net, &early, &late, reservoirs_move(w, net) ?
+	                       w->moved_s + longest_mean_s - w->seconds : 0.0, limit);
+}
+
+enum verdict warming_excuse(struct warming *w, const struct network *net, enum verdict verdict)
+{
+	struct load_thermal hot = w->hot, cold = w->cold;
+
+	w->believed = verdict == VERDICT_IN_BAND;
+	if (w->believed)
+		w->excused_until_s = (double)NAN;
+	if (!w->doubt || (verdict != VERDICT_OVER && verdict != VERDICT_UNDER &&
+	                  verdict != VERDICT_SETTLING))
+		return verdict;
+	if (isnan(w->excused_until_s))
+		w->excused_until_s = w->seconds + seconds_to_rest(w, net, &hot, &cold,
+		                                                  longest_mean_s, longest_doubt_s);
+	return VERDICT_SETTLING;
 }
 
 /* From a cold start each time: the answer hangs on the temperatures alone, not on what was solved
@@ -401,13 +474,13 @@ static struct load_thermal coldest_of_late(const struct warming *w, const struct
 	return t;
 }
 
-void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
-                  const struct meter_accuracy *meter, struct band *band)
+/* Both edges over both histories and both ends of emission. */
+static void spread_band(const struct warming *w, const struct network *net,
+                        const struct network *strong, double up, double down,
+                        const struct meter_accuracy *meter, struct band *band)
 {
-	if (!w->begun || !(w->line_volts > 0.0) || warming_settled(w, net))
-		return;
-	struct network strong = *net, weak = *net;
-	scale_emission(&strong, true);
+	struct network weak = *net;
+
 	scale_emission(&weak, false);
 	/* Between the histories heaters may be warm, and draw little, while cathodes are not warm
 	 * enough to draw at all: the least is found with both at once. */
@@ -417,8 +490,8 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 			weak.rails[r].dead = weak.rails[r].source != RAIL_FROM_RAIL;
 	const struct load_thermal coldest = coldest_of_late(w, net);
 	const double watts[3] = {
-		instant_watts(&strong, w->line_volts, &w->early),
-		instant_watts(&strong, w->line_volts, &coldest),
+		instant_watts(strong, w->line_volts, &w->early),
+		instant_watts(strong, w->line_volts, &coldest),
 		instant_watts(&weak, w->line_volts, &w->early),
 	};
 	double most = band->expected, least = band->expected;
@@ -429,15 +502,52 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 		most = fmax(most, watts[i]);
 		least = fmin(least, watts[i]);
 	}
+	band->high = fmax(band->high, most * (1.0 + up)) + charging_watts(w, net, &band->at);
+	band->low = fmin(band->low, fmax(0.0, least * (1.0 - down) - meter->offset_watts));
+}
+
+/* The abort line stays above what a unit would draw that was off, or at full line, in the silence. */
+static void doubt_abort(const struct warming *w, const struct network *net,
+                        const struct network *strong, const struct abort_rule *rule, double up,
+                        double excess, struct band *band)
+{
+	double most = fmax(band->expected, 0.0);
+	const struct load_thermal *ends[] = { &w->hot, &w->cold };
+
+	for (size_t i = 0; i < 2; i++)
+		most = fmax(most, instant_watts(strong, w->line_volts, ends[i])); /* NAN: passed over */
+	most *= 1.0 + up;
+	most += w->seconds - w->silence_end_s < longest_mean_s ?
+		rise_watts(net, &band->at, w->line_volts, 0.0) :
+		reservoirs(net, &band->at, w->line_volts, false) * w->line_volts * w->line_volts /
+			longest_mean_s;
+	most += fmax(excess, rule->floor_watts);
+	if (rule->fuse_amps > 0.0)
+		most = fmin(most, rule->fuse_amps * w->line_volts);
+	band->abort_watts = fmax(band->abort_watts, most);
+}
+
+void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
+                  const struct meter_accuracy *meter, struct band *band)
+{
+	const bool settled = warming_settled(w, net);
+
+	if (!w->begun || !(w->line_volts > 0.0) || (settled && !w->doubt))
+		return;
 	/* what the settled band allows for all else, in proportion; the meter's error is in it */
 	const double up = band->expected > 0.0 ? (band->high - band->expected) / band->expected : 0.0;
 	const double down = band->expected > 0.0 ? (band->expected - band->low) / band->expected : 0.0;
 	const double excess = band->abort_watts - band->high;
+	struct network strong = *net;
 
-	band->high = fmax(band->high, most * (1.0 + up)) + charging_watts(w, net, &band->at);
-	band->low = fmin(band->low, fmax(0.0, least * (1.0 - down) - meter->offset_watts));
-	band->abort_watts = band->high + fmax(excess, rule->floor_watts);
-	if (rule->fuse_amps > 0.0)
-		band->abort_watts = fmax(band->high, fmin(band->abort_watts,
-		                                          rule->fuse_amps * w->line_volts));
+	scale_emission(&strong, true);
+	if (!settled) {
+		spread_band(w, net, &strong, up, down, meter, band);
+		band->abort_watts = band->high + fmax(excess, rule->floor_watts);
+		if (rule->fuse_amps > 0.0)
+			band->abort_watts = fmax(band->high, fmin(band->abort_watts,
+			                                          rule->fuse_amps * w->line_volts));
+	}
+	if (w->doubt)
+		doubt_abort(w, net, &strong, rule, up, excess, band);
 }

@@ -493,3 +493,65 @@ Test(warming, healthy_units_stay_inside_at_every_second)
 		free(unit);
 	}
 }
+
+static enum verdict verdict_now(struct warming *w, const struct text_unit *unit, struct bench *b,
+                                struct bench_reading *ret)
+{
+	const struct network *net = &unit->net;
+	const struct abort_rule rule = abort_rule_of(&unit->profile, net);
+	struct band band;
+
+	cr_assert(bench_read(b, ret));
+	warming_reading(w, net, bench_seconds(b), ret->volts);
+	envelope_at(net, &rule, &meter_accuracy_default, ret->volts, NULL, &band, NULL);
+	warming_band(w, net, &rule, &meter_accuracy_default, &band);
+	return warming_excuse(w, net, judge_reading(&band, net->fuse_amps, ret->watts, ret->amps,
+	                                            warming_settled(w, net) && !w->doubt));
+}
+
+/* Off for four minutes without a reading, and read two seconds after it is on again: what a cold unit
+ * draws is to be read again.  With a dead short in its heaters as well it is an abort all the same.
+ * What stays too much is over once the unit would have settled, even if it is read once a minute. */
+Test(warming, a_silence_excuses_a_surge_and_nothing_else)
+{
+	struct text_unit *unit = shipped_unit("doubler-amplifier.ini");
+	const double volts = 0.45 * unit->net.line_volts;
+
+	for (int fault = 0; fault < 3; fault++) {
+		const struct bench_options o = { .seed = 11 };
+		struct err err;
+		struct bench *b = bench_new(&unit->net, &o, &err);
+		struct bench_reading r;
+		struct warming w;
+		enum verdict v;
+
+		cr_assert_not_null(b);
+		warming_init(&w, &unit->net);
+		bench_set_variac(b, volts, 0);
+		for (int i = 0; i < 200; i++) {
+			bench_advance(b, 1);
+			v = verdict_now(&w, unit, b, &r);
+			cr_assert_eq(v, VERDICT_IN_BAND);
+		}
+		const double settled_watts = r.watts;
+
+		bench_set_variac(b, 0, 0);
+		bench_advance(b, 240);
+		if (fault > 0)
+			cr_assert_eq(bench_fault(b, fault == 1 ? "heater heater short 0.05 ohm" :
+			                         "primary short 1k", &err), 0);
+		bench_set_variac(b, volts, 0);
+		bench_advance(b, 2);
+		v = verdict_now(&w, unit, b, &r);
+		cr_assert(r.watts > 1.3 * settled_watts, "%g W", r.watts);
+		cr_assert_eq(v, fault == 1 ? VERDICT_ABORT : VERDICT_SETTLING, "%d", (int)v);
+		for (int minute = 0; minute < 4 && fault != 1; minute++) {
+			bench_advance(b, 60);
+			v = verdict_now(&w, unit, b, &r);
+		}
+		if (fault != 1)
+			cr_assert_eq(v, fault == 0 ? VERDICT_IN_BAND : VERDICT_OVER, "%d", (int)v);
+		bench_free(b);
+	}
+	free(unit);
+}

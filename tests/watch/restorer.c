@@ -53,6 +53,7 @@ struct run {
 	struct bench *bench;
 	double bench_from_s; /* run time at which this bench began */
 	double shortest_s, longest_s; /* between looks at the meter */
+	double looks_per_silence;     /* on an average; see silence() */
 	unsigned long last_count;     /* of the meter, as last looked at */
 	struct glances *seen;
 };
@@ -79,14 +80,8 @@ static double now_s(const struct run *run)
 	return run->bench_from_s + bench_seconds(run->bench);
 }
 
-static int look_at_meter(struct run *run)
+static int remember(struct glances *seen, struct glance g)
 {
-	struct glances *seen = run->seen;
-	struct bench_reading r;
-
-	if (!bench_read(run->bench, &r) || r.count == run->last_count)
-		return 0;
-	run->last_count = r.count;
 	if (seen->n == seen->room) {
 		const size_t room = seen->room ? 2 * seen->room : 1024;
 		struct glance *list = realloc(seen->list, room * sizeof *list);
@@ -96,23 +91,18 @@ static int look_at_meter(struct run *run)
 		seen->list = list;
 		seen->room = room;
 	}
-	seen->list[seen->n++] = (struct glance){ now_s(run), r.volts, r.watts, r.amps };
+	seen->list[seen->n++] = g;
 	return 0;
 }
 
-/* Stay, and look at the meter now and then. */
-static int stay(struct run *run, double seconds)
+static int look_at_meter(struct run *run)
 {
-	const double until_s = now_s(run) + seconds;
+	struct bench_reading r;
 
-	while (now_s(run) < until_s) {
-		const double next_s = about(&run->chance, run->shortest_s, run->longest_s);
-
-		bench_advance(run->bench, fmin(next_s, until_s - now_s(run) + 0.01));
-		if (look_at_meter(run) < 0)
-			return -1;
-	}
-	return 0;
+	if (!bench_read(run->bench, &r) || r.count == run->last_count)
+		return 0;
+	run->last_count = r.count;
+	return remember(run->seen, (struct glance){ now_s(run), r.volts, r.watts, r.amps });
 }
 
 /* In a jump as often as with a slow hand. */
@@ -120,14 +110,6 @@ static void turn_to(struct run *run, double volts)
 {
 	bench_set_variac(run->bench, volts, one_in(&run->chance, 2) ? 0.0 :
 	                 about(&run->chance, 2.0, 40.0));
-}
-
-/* A stage without a reading is none. */
-static int arrive(struct run *run, double volts)
-{
-	turn_to(run, volts);
-	bench_advance(run->bench, about(&run->chance, 0.25, 10.0));
-	return look_at_meter(run);
 }
 
 /* A unit that is cold and discharged, as after hours off. */
@@ -143,13 +125,67 @@ static int put_on_bench(struct run *run, double at_s)
 	return run->bench ? 0 : -1;
 }
 
+/* The dial is good to 2 per cent. */
+static double dialled(struct run *run, double volts)
+{
+	return volts * (1.0 + 0.02 * random_even(&run->chance));
+}
+
+/* Nobody looks at the meter, and much can happen: nothing; other volts for a while, from nought to
+ * full line; off and on again; hours off, and the cold unit plugged in at the volts it had.  The
+ * dial is back at about the same when somebody looks again. */
+static int silence(struct run *run, double volts)
+{
+	struct random *r = &run->chance;
+
+	bench_advance(run->bench, about(r, 3.0, 120.0));
+	if (one_in(r, 3))
+		return 0;
+	if (one_in(r, 4)) {
+		if (put_on_bench(run, now_s(run) + about(r, 1800.0, 20000.0)) < 0)
+			return -1;
+	} else {
+		turn_to(run, one_in(r, 2) ? 0.0 : run->w->net.line_volts * between(r, 0.0, 1.05));
+		bench_advance(run->bench, about(r, 2.0, 200.0));
+	}
+	turn_to(run, dialled(run, volts));
+	bench_advance(run->bench, about(r, 0.1, 60.0));
+	return 0;
+}
+
+/* Stay, and look at the meter now and then. */
+static int stay(struct run *run, double volts, double seconds)
+{
+	const double until_s = now_s(run) + seconds;
+
+	while (now_s(run) < until_s) {
+		const double next_s = about(&run->chance, run->shortest_s, run->longest_s);
+
+		bench_advance(run->bench, fmin(next_s, until_s - now_s(run) + 0.01));
+		if (volts > 0.0 && one_in(&run->chance, run->looks_per_silence) &&
+		    silence(run, volts) < 0)
+			return -1;
+		if (look_at_meter(run) < 0)
+			return -1;
+	}
+	return 0;
+}
+
+/* Most look when they have arrived. */
+static int arrive(struct run *run, double volts)
+{
+	turn_to(run, volts);
+	bench_advance(run->bench, about(&run->chance, 0.25, 10.0));
+	return one_in(&run->chance, 4) ? 0 : look_at_meter(run);
+}
+
 /* Minutes: the unit cools on the bench.  Hours: it comes back cold. */
 static int take_a_break(struct run *run)
 {
 	struct random *r = &run->chance;
 
 	turn_to(run, 0.0);
-	if (stay(run, between(r, 1.0, 4.0)) < 0)
+	if (stay(run, 0.0, between(r, 1.0, 4.0)) < 0)
 		return -1;
 	if (one_in(r, 2)) {
 		bench_advance(run->bench, about(r, 10.0, 300.0));
@@ -163,13 +199,14 @@ static int walk_up(struct run *run)
 	struct random *r = &run->chance;
 	const struct plan *plan = &run->w->plan;
 	const int top = plan->n_stages - 1;
+	double volts = 0.0;
 
 	for (int k = 0, at = -1; at != top;) {
 		const struct stage *st = &plan->stages[k];
 
-		/* the dial is good to 2 per cent */
-		if (arrive(run, st->volts * (1.0 + 0.02 * random_even(r))) < 0 ||
-		    stay(run, about(r, 15.0, 2.0 * st->hold_s)) < 0)
+		volts = dialled(run, st->volts);
+		if (arrive(run, volts) < 0 ||
+		    stay(run, volts, about(r, 15.0, 2.0 * st->hold_s)) < 0)
 			return -1;
 		at = k;
 		if (one_in(r, 12) && take_a_break(run) < 0)
@@ -180,7 +217,7 @@ static int walk_up(struct run *run)
 			k += one_in(r, 8) ? 2 : 1; /* a stage passed over */
 		k = k > top ? top : k; /* the last one is never left out */
 	}
-	return stay(run, about(r, 60.0, 400.0));
+	return stay(run, volts, about(r, 60.0, 400.0));
 }
 
 int restorer_works(const struct watched *w, uint64_t seed, struct glances *ret)
@@ -189,10 +226,17 @@ int restorer_works(const struct watched *w, uint64_t seed, struct glances *ret)
 		           .seen = ret };
 	struct random *r = &run.chance;
 
+	/* each profile has restorers of its own */
+	for (const char *at = w->name; *at; at++)
+		run.chance.state = (run.chance.state ^ (uint64_t)(unsigned char)*at) *
+			1099511628211u;
+	(void)random_bits(r);
 	ret->n = 0;
 	run.window_s = one_in(r, 3) ? about(r, 0.25, 2.0) : 0.25;
 	run.shortest_s = about(r, 0.3, 5.0);
 	run.longest_s = about(r, run.shortest_s * 1.5, 60.0);
+	/* some keep watch, some are called away all the time */
+	run.looks_per_silence = one_in(r, 3) ? INFINITY : about(r, 5.0, 200.0);
 	int status = put_on_bench(&run, 0.0);
 
 	if (status == 0 && one_in(r, 6)) { /* somebody had it on before */
@@ -205,6 +249,38 @@ int restorer_works(const struct watched *w, uint64_t seed, struct glances *ret)
 		fprintf(stderr, "%s: no bench, or no memory\n", w->name);
 	bench_free(run.bench);
 	return status;
+}
+
+int glances_write(const char *path, const struct glances *seen)
+{
+	FILE *f = fopen(path, "w");
+
+	for (size_t i = 0; f && i < seen->n; i++)
+		fprintf(f, "%a %a %a %a\n", seen->list[i].seconds, seen->list[i].volts,
+		        seen->list[i].watts, seen->list[i].amps);
+	if (!f || fprintf(f, "end\n") < 0 || fclose(f) != 0) {
+		fprintf(stderr, "%s: cannot be written\n", path);
+		return -1;
+	}
+	return 0;
+}
+
+int glances_read(const char *path, struct glances *ret)
+{
+	FILE *f = fopen(path, "r");
+	char line[160] = "";
+	int status = 0;
+
+	ret->n = 0;
+	while (f && status == 0 && fgets(line, sizeof line, f)) {
+		struct glance g;
+
+		if (sscanf(line, "%la %la %la %la", &g.seconds, &g.volts, &g.watts, &g.amps) == 4)
+			status = remember(ret, g);
+	}
+	if (f)
+		fclose(f);
+	return f && status == 0 && strcmp(line, "end\n") == 0 ? 0 : -1;
 }
 
 /* --- the session ------------------------------------------------------------------------- */

@@ -5,7 +5,8 @@
  * A run is a unit (one out of many built to a profile), a meter and a way of working, all of them
  * drawn from one number: stages stopped at about right, passed over, gone back to; the variac
  * turned slowly or in jumps; readings every third of a second or once a minute; breaks of minutes
- * and of hours; units that were warm before anybody looked.  The same number is the same run.
+ * and of hours; units that were warm before anybody looked; silences in which the unit was off,
+ * at other volts or cold again without a reading.  The same number is the same run.
  */
 #ifndef MAINSTAIR_TESTS_WATCH_RESTORER_H
 #define MAINSTAIR_TESTS_WATCH_RESTORER_H
@@ -44,6 +45,11 @@ struct glances {
 /** A run of a healthy unit.  0, or -1 after a message on standard error.  What is in *ret is
  *  forgotten, its room used again; zeroed to begin with. */
 int restorer_works(const struct watched *w, uint64_t seed, struct glances *ret);
+
+/** What was seen, in a file of numbers; read it back.  0, or -1 (written: after a message on standard
+ *  error; read: there is none, or it is not whole). */
+int glances_write(const char *path, const struct glances *seen);
+int glances_read(const char *path, struct glances *ret);
 
 /* A reading that should not have been called what it was. */
 struct alarm {

@@ -11,6 +11,14 @@
  * cold as can be (volts rose only just now, heat capacities large).  A unit that was already on
  * when the run began lies between them as well.  They meet as time goes by; when both are within
  * 2 per cent of their settled watts, the unit has settled.
+ *
+ * Two readings at about the same volts are taken to say that the volts stayed in between.  That is
+ * a guess when nobody looked for a while: the unit may have been off, or at full line, and back.
+ * Such a silence leaves a doubt, kept as two more histories, `hot` and `cold`.  It never makes the
+ * band wider, so a healthy reading passes at once; but what lies outside while the doubt lasts is
+ * to be read again (warming_excuse()), and the abort line stays above what a unit that was off
+ * would draw now.  The doubt is over when those two have settled as well, or when another reading
+ * still lies outside after as long as that would have taken.
  */
 #ifndef MAINSTAIR_CORE_WARMING_H
 #define MAINSTAIR_CORE_WARMING_H
@@ -18,6 +26,7 @@
 #include <stdbool.h>
 
 #include "mainstair/core/envelope.h"
+#include "mainstair/core/judge.h"
 
 struct warming {
 	bool begun;             /* a reading has been told */
@@ -31,6 +40,11 @@ struct warming {
 	double moved_from;      /* known to the reservoirs */
 	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see, once
 	                           settled at sag_volts: the late history has it, the early one not */
+	bool doubt;             /* hot and cold have not met yet */
+	bool believed;          /* the last reading was as expected: the next silence is the only one */
+	struct load_thermal hot, cold;
+	double silence_end_s;   /* of the last silence; < 0: none */
+	double excused_until_s; /* until then what lies outside may come from a silence; NAN: none */
 };
 
 /** A unit of which nothing is known yet: cold, or warm from full line. */
@@ -47,9 +61,15 @@ bool warming_settled(const struct warming *w, const struct network *net);
 /** Seconds until the late history settles if the volts stay; 0: settled.  At most `limit`. */
 double warming_seconds_left(const struct warming *w, const struct network *net, double limit);
 
+/** What becomes of a verdict on the last reading (by the band of this moment): over and under are
+ *  VERDICT_SETTLING while the doubt lasts (until w->excused_until_s if the volts stay), all else is
+ *  returned as it is. */
+enum verdict warming_excuse(struct warming *w, const struct network *net, enum verdict verdict);
+
 /** The band of this moment from the settled one at the same volts (envelope_at()): its edges
  *  spread over both histories and both extremes of cathode emission, the high one by what charges
- *  reservoirs after a rise, the abort line moved along with it.  Settled: *band is left as it is. */
+ *  reservoirs after a rise, the abort line moved along with it.  Settled and no doubt: *band is left
+ *  as it is; a doubt moves the abort line alone. */
 void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
                   const struct meter_accuracy *meter, struct band *band);
 
