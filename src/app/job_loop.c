@@ -210,8 +210,9 @@ static int keep(struct work *w, struct entry *entry, bool sync)
 	w->trouble[0] = '\0';
 	const bool measured = entry->kind == ENTRY_OHMS;
 	look_at_book(w);
-	if (measured && w->setup->measured)
-		w->setup->measured(w->setup->measured_self);
+	if (measured && w->setup->measured &&
+	    w->setup->measured(w->setup->measured_self, &err) != 0)
+		say(w, ROLE_CAUTION, "kept, but not in the load model: %.140s", err.text);
 	w->dirty = true;
 	return 0;
 }

@@ -15,7 +15,7 @@
 struct job_setup {
 	const char *title;             /* the instrument's name; any text */
 	const struct profile *profile;
-	const struct network *network; /* as measured so far */
+	const struct network *network; /* as the profile gives it (page.h) */
 	const struct tables *tables;
 	struct logbook *book;
 	bool not_isolated;             /* the bench file says that there is no isolation */
@@ -24,8 +24,8 @@ struct job_setup {
 	/* Opens the bench's meter for a page that wants it.  NULL: there is none. */
 	int (*open_meter)(void *self, struct feed *ret, struct err *err);
 	void *meter_self;
-	/* An ohms entry was kept: what was measured may belong in the network.  NULL: nothing. */
-	void (*measured)(void *self);
+	/* An ohms entry was kept: what it measured goes into the load model.  NULL: nothing. */
+	int (*measured)(void *self, struct err *err);
 	void *measured_self;
 };
 

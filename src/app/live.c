@@ -39,6 +39,8 @@ struct live {
 	bool done, dirty;
 	enum session_phase phase; /* at the last look: a change to an alarm rings the bell */
 	bool blind;
+	struct live_end end;
+	double full_line_s;
 };
 
 static double now_s(const struct live *l)
@@ -472,6 +474,21 @@ static void obey(struct live *l, enum request request)
 	}
 }
 
+void live_end_follow(struct live_end *end, const struct session *s, double *full_line_s)
+{
+	if (s->have_reading && !(end->top_volts >= s->last.volts))
+		end->top_volts = s->last.volts;
+	if (s->phase == PHASE_ABORT || s->phase == PHASE_STOPPED) {
+		end->word = s->phase == PHASE_ABORT ? "abort" : "stop";
+		end->soak_s = *full_line_s = (double)NAN;
+	} else if (s->plan->n_stages > 0 && s->stages[s->plan->n_stages - 1].passed) {
+		if (isnan(*full_line_s))
+			*full_line_s = s->now_s;
+		end->word = "full-line";
+		end->soak_s = s->now_s - *full_line_s;
+	}
+}
+
 /* An alarm has come up or gone: nothing half done may stand in its way or outlive it. */
 static void look_at_phase(struct live *l)
 {
@@ -489,6 +506,7 @@ static void look_at_phase(struct live *l)
 		terminal_bell(l->loop->terminal);
 	l->phase = s->phase;
 	l->blind = s->blind;
+	live_end_follow(&l->end, s, &l->full_line_s);
 }
 
 static void take_key(struct live *l, struct stroke stroke)
@@ -591,13 +609,14 @@ static int run_loop(struct live *l)
 }
 
 int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed,
-             struct record_writer *record, int *ret_signal, char *where, size_t size,
-             struct err *err)
+             struct record_writer *record, int *ret_signal, struct live_end *ret_end, char *where,
+             size_t size, struct err *err)
 {
 	struct live *l = calloc(1, sizeof *l);
 	int status = -1;
 
 	*ret_signal = 0;
+	*ret_end = (struct live_end){"left", (double)NAN, (double)NAN};
 	where[0] = '\0';
 	if (!l) {
 		struct err ignored;
@@ -609,6 +628,8 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	l->loop = loop;
 	l->feed = feed;
 	l->dirty = true;
+	l->end = *ret_end;
+	l->full_line_s = (double)NAN;
 	l->around = (struct surroundings){.title = setup->title, .chassis = setup->chassis,
 		.not_isolated = setup->not_isolated, .source = feed.source,
 		.invented = feed.invented, .typed_only = feed.watch_s <= 0};
@@ -617,10 +638,13 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 		goto out;
 	for (int i = 0; i < setup->n_measured; i++)
 		run_note(&l->run, 0, EVENT_MEASURED, setup->measured[i]);
+	if (setup->cautions_read)
+		run_note(&l->run, 0, EVENT_CAUTIONS, "acknowledged on the job's page");
 	curve_init(&l->curve, &setup->unit);
 	l->refining = true;
 	lamp_init(&l->lamp, setup->lamp, setup->line_volts);
 	*ret_signal = run_loop(l);
+	*ret_end = l->end;
 
 	/* The user gets the terminal back before the disk is waited for. */
 	loop_close(loop);

@@ -27,18 +27,30 @@ struct live_setup {
 	int (*measure)(void *self, const char *words, struct err *err);
 	void *measure_self;
 	double speed;                 /* run seconds in a second; 1 unless all is virtual */
+	bool cautions_read;           /* acknowledged before, in this run of the program */
+};
+
+/* How a power-up ended, for the unit's file. */
+struct live_end {
+	const char *word;  /* what came last: "full-line" (the last stage was passed), "abort", "stop";
+	                      "left" when none of these came */
+	double top_volts;  /* highest line volts read; NAN: no reading */
+	double soak_s;     /* from passing the last stage to the end; NAN: it was not passed */
 };
 
 /** Show the cautions before there is a plan: what a slow profile has to work out must not hold
  *  back the first picture. */
 void live_first_frame(struct loop *l, const struct live_setup *setup, const struct feed *feed);
 
+/** How it ended, from a run's session as it stood at each look. */
+void live_end_follow(struct live_end *end, const struct session *s, double *full_line_s);
+
 /** Run until the user or a signal ends it.  `feed` and `record` are taken, also on failure.  On
  *  return the terminal is given back (loop_close()), the end is recorded and the record closed.
- *  *ret_signal: the signal that ended it, 0: the user.  `where` (`size` bytes): the record's
+ *  *ret_signal: the signal that ended it, 0: the user.  *ret_end: how it ended.  `where` (`size` bytes): the record's
  *  path.  0, or -1 with err: out of memory, or not everything reached the disk. */
 int live_run(struct loop *l, const struct live_setup *setup, struct feed feed,
-             struct record_writer *record, int *ret_signal, char *where, size_t size,
-             struct err *err);
+             struct record_writer *record, int *ret_signal, struct live_end *ret_end, char *where,
+             size_t size, struct err *err);
 
 #endif

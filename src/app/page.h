@@ -19,7 +19,8 @@
 /* What every page sees; borrowed. */
 struct bench_desk {
 	const struct profile *profile;
-	const struct network *network;  /* with what was measured put in */
+	const struct network *network;  /* as the profile gives it, without what was measured: a
+	                                   reading must not become its own limit */
 	const struct tables *tables;
 	const struct entry *entries;    /* the logbook so far */
 	size_t n_entries;

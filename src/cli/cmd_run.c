@@ -1,9 +1,10 @@
-/* mainstair run PROFILE - the dashboard on a power-up; without a terminal, the same headless */
+/* mainstair run PROFILE - the job of a unit and its power-up; without a terminal, the same headless */
 #include "cli/commands.h"
 
 #include <getopt.h>
 #include <math.h>
 #include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -11,9 +12,12 @@
 #include "app/feed_bench.h"
 #include "app/feed_meter.h"
 #include "app/headless.h"
+#include "app/job_loop.h"
 #include "app/live.h"
+#include "app/page/overview.h"
 #include "cli/load_unit.h"
 #include "cli/output.h"
+#include "cli/unit_book.h"
 #include "io/bench_ini.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
@@ -21,9 +25,17 @@
 static const char usage[] =
 	"usage: mainstair run [OPTION]... PROFILE\n"
 	"\n"
-	"The staged power-up of the unit in PROFILE on the dashboard: what it should draw at every\n"
-	"voltage, whether it does, and what to do next. Readings are typed, or come from a meter.\n"
+	"The whole job of the unit in PROFILE: look, tubes, ohms, re-forming, then the staged power-up\n"
+	"on the dashboard (what it should draw at every voltage, whether it does, what to do next),\n"
+	"calibration, comparison. Readings are typed, or come from a meter. It opens on what is next\n"
+	"and on what blocks power; results are kept in the unit's own file, over days and runs.\n"
 	"\n"
+	"  --unit UNIT      the unit's file: a label (serial number, your own word), kept in\n"
+	"                   $XDG_DATA_HOME/mainstair/units (~/.local/share/mainstair/units), or a\n"
+	"                   path. Without it the label is the profile's file name: two units of the\n"
+	"                   same kind need labels\n"
+	"  --override WHY   straight to the power-up; all that blocks power is overridden with this\n"
+	"                   reason, which the unit's file and the report keep\n"
 	"  --meter SPEC     PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text,\n"
 	"                   as in modbus:/dev/ttyUSB0,9600,8N1,1; or a bench file (FILE.ini); or\n"
 	"                   none: readings are typed. May be given again: a bench file, then a port.\n"
@@ -34,7 +46,8 @@ static const char usage[] =
 	"                   profile's: `primary 21.4 ohm`, `winding NAME 340 ohm`, `idle 3.1 W`,\n"
 	"                   `rail NAME filter 2k1`, `rail NAME bleeder 98k`. May be given again;\n"
 	"                   the band gets narrower, and the record keeps it\n"
-	"  --bench          a virtual unit, variac and meter instead of real ones: a demonstration\n"
+	"  --bench          a virtual unit, variac and meter instead of real ones: a demonstration;\n"
+	"                   only the power-up, and no unit's file, unless --unit names one\n"
 	"  --fault WORDS    put a fault into the virtual unit, as in `rail main short`; may be\n"
 	"                   given again; mainstair simulate --help lists them\n"
 	"  --speed FACTOR   with --bench: simulated seconds a second (1; up to 50)\n"
@@ -50,7 +63,7 @@ enum { FAULTS_MAX = 8, METERS_MAX = 4, MEASURED_MAX = 16, WALK_FINDING = 1, WALK
 static const double speed_most = 50;
 
 struct run_options {
-	const char *profile, *record;
+	const char *profile, *record, *unit, *reason;
 	const char *meters[METERS_MAX], *faults[FAULTS_MAX], *measured[MEASURED_MAX];
 	int n_meters, n_faults, n_measured;
 	bool bench; /* the virtual one */
@@ -87,6 +100,65 @@ static int open_feed(const struct run_options *o, const struct loaded_unit *u, s
 		return feed_meter_open(ret, &o->setup.meter, err);
 	*ret = feed_typed();
 	return 0;
+}
+
+/* --- the unit's file ------------------------------------------------------------------------ */
+
+/* A power-up has ended: into the unit's file.  0, or -1 after a complaint. */
+static int keep_power(struct logbook *book, const char *record, const struct live_end *end,
+                      bool invented)
+{
+	struct entry_draft d;
+	struct err err;
+
+	entry_draft_init(&d, ENTRY_POWER);
+	d.entry.subject = record;
+	d.entry.word = end->word;
+	d.entry.note = invented ? "virtual bench: a demonstration" : "";
+	d.entry.number[0] = end->top_volts;
+	d.entry.number[1] = end->soak_s;
+	d.entry.utc_s = job_utc_s();
+	if (logbook_append(book, &d.entry, true, &err) == 0)
+		return 0;
+	complain("%s", err.text);
+	return -1;
+}
+
+/* Whatever blocks power is overridden with the reason of --override.  0, or -1 after a complaint:
+ * also when there is no reason, and something blocks. */
+static int clear_blocks(const struct run_options *o, const struct loaded_unit *u,
+                        struct logbook *book)
+{
+	struct network *bare = unit_bare_network(u);
+	struct job *job = malloc(sizeof *job);
+	struct entry_draft d;
+	struct err err;
+	size_t n;
+	int status = bare && job ? 0 : -1;
+
+	if (status == 0) {
+		const struct entry *entries = logbook_entries(book, &n);
+		job_make(job, &u->profile, bare, &u->tables, entries, n);
+		if (!o->reason && (job->n_standing > 0 || job->cut)) {
+			complain("run: power is blocked by %d things: mainstair job lists them; "
+				"--override WHY goes on all the same", job->n_standing);
+			status = -1;
+		}
+	}
+	for (int i = 0; status == 0 && i < job->n_blocks; i++) {
+		if (job->block[i].override_reason)
+			continue;
+		entry_draft_init(&d, ENTRY_OVERRIDE);
+		snprintf(d.subject, sizeof d.subject, "%s", job->block[i].key);
+		snprintf(d.note, sizeof d.note, "%.500s", o->reason);
+		d.entry.utc_s = job_utc_s();
+		status = logbook_append(book, &d.entry, true, &err);
+		if (status != 0)
+			complain("%s", err.text);
+	}
+	free(bare);
+	free(job);
+	return status;
 }
 
 /* --- without a terminal ------------------------------------------------------------------- */
@@ -191,7 +263,12 @@ static void print_fits(const struct suspicion *c, struct buf *out)
 		buf_addf(out, "What would tell: %s.\n", c->separate);
 }
 
-static int walk(const struct run_options *o, struct loaded_unit *u)
+static const char *walk_word(const struct headless_result *r)
+{
+	return r->end == HEADLESS_ABORTED ? "abort" : r->end == HEADLESS_SOAKED ? "full-line" : "left";
+}
+
+static int walk(const struct run_options *o, struct loaded_unit *u, struct logbook *book)
 {
 	struct headless_result *r = calloc(1, sizeof *r);
 	struct record_writer *record = NULL;
@@ -235,6 +312,11 @@ static int walk(const struct run_options *o, struct loaded_unit *u)
 		(void)text_show(shown, sizeof shown, where, strlen(where));
 		buf_addf(&out, "record: %s\n", shown);
 	}
+	if (book) {
+		struct live_end end = {walk_word(r), r->reading.volts, (double)NAN};
+		if (keep_power(book, where, &end, true) != 0)
+			status = EXIT_USAGE;
+	}
 	if (output_flush(&out) != EXIT_DONE)
 		status = EXIT_USAGE;
 out:
@@ -251,39 +333,50 @@ static int measure_now(void *self, const char *words, struct err *err)
 	return unit_measure_now(self, words, err);
 }
 
-static int dashboard(const struct run_options *o, struct loaded_unit *u)
+/* A power-up on the dashboard, from the bench's feed to the closed record.  The terminal is given
+ * back in between.  EXIT_DONE, EXIT_USAGE after a complaint, or 128 + the signal that ended it;
+ * *ret_left: its user ended it, and all went well. */
+static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook *book,
+                    struct loop *loop, bool cautions_read, bool *ret_left)
 {
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
 		.program = program, .speed = o->speed, .measured = o->measured,
-		.n_measured = o->n_measured, .measure = measure_now, .measure_self = u};
+		.n_measured = o->n_measured, .measure = measure_now, .measure_self = u,
+		.cautions_read = cautions_read};
 	const struct bench_setup *bench = &o->setup;
 	struct record_writer *record = NULL;
 	struct feed feed = {0};
-	struct loop loop = {0};
+	struct live_end end;
 	struct err err;
 	char where[4096] = "", shown[512];
 	int signal_number = 0, status = EXIT_USAGE;
 
+	*ret_left = false;
 	setup.line_volts = isfinite(bench->line_volts) ? bench->line_volts : u->network->line_volts;
 	setup.not_isolated = bench->isolation == BENCH_NO;
 	if (isfinite(bench->lamp_watts))
 		setup.lamp = (struct series_lamp){bench->lamp_watts, bench->lamp_volts};
-	if (open_feed(o, u, &feed, &err) != 0 || loop_open(&loop, &err) != 0) {
+	if (open_feed(o, u, &feed, &err) != 0 || (!loop->terminal && loop_open(loop, &err) != 0)) {
+		loop_close(loop);
 		complain("%s", err.text);
 		goto out;
 	}
-	live_first_frame(&loop, &setup, &feed);
+	const bool invented = feed.invented;
+	if (!cautions_read)
+		live_first_frame(loop, &setup, &feed);
 	if (unit_plan(u, isfinite(bench->line_volts) ? bench->line_volts : 0) != 0)
 		goto out;
 	plan_prove(u->plan, u->network);
 	setup.unit = judged_by(u);
 	if (create_record(o, u, &record, &err) != 0) {
-		loop_close(&loop);
+		loop_close(loop);
 		complain("%s", err.text);
 		goto out;
 	}
+	o->record = NULL; /* the next one must have a name of its own */
 	status = EXIT_DONE;
-	if (live_run(&loop, &setup, feed, record, &signal_number, where, sizeof where, &err) != 0) {
+	if (live_run(loop, &setup, feed, record, &signal_number, &end, where, sizeof where,
+			&err) != 0) {
 		complain("%s", err.text);
 		status = EXIT_USAGE;
 	}
@@ -295,13 +388,97 @@ static int dashboard(const struct run_options *o, struct loaded_unit *u)
 		(void)output_flush(&out); /* the terminal may have gone: the record has not */
 		buf_release(&out);
 	}
+	if (book && keep_power(book, where, &end, invented) != 0)
+		status = EXIT_USAGE;
 	if (signal_number)
 		status = ENDED_BY_SIGNAL + signal_number;
+	*ret_left = status == EXIT_DONE;
 out:
-	loop_close(&loop);
-	loop_release(&loop);
 	feed_close(&feed);
 	return status;
+}
+
+struct at_bench {
+	struct run_options *options;
+	struct loaded_unit *unit;
+	struct logbook *book;
+};
+
+static int open_meter(void *self, struct feed *ret, struct err *err)
+{
+	const struct at_bench *at = self;
+	return feed_meter_open(ret, &at->options->setup.meter, err);
+}
+
+static int put_measured(void *self, struct err *err)
+{
+	const struct at_bench *at = self;
+	return book_measure(at->book, at->options->measured, at->options->n_measured, at->unit, err);
+}
+
+/* The job's pages, and the power-up as often as the user goes there. */
+static int job(struct run_options *o, struct loaded_unit *u, struct logbook *book, struct loop *loop)
+{
+	struct at_bench at = {o, u, book};
+	struct network *bare = unit_bare_network(u);
+	struct job_setup setup = {.title = u->profile.name, .profile = &u->profile, .network = bare,
+		.tables = &u->tables, .book = book,
+		.not_isolated = o->setup.isolation == BENCH_NO, .invented = o->bench,
+		.open_meter = o->setup.has_meter ? open_meter : NULL, .meter_self = &at,
+		.measured = put_measured, .measured_self = &at};
+	enum job_phase in_hand = JOB_PHASES;
+	enum job_end end = JOB_LEFT;
+	struct err err;
+	bool again = bare != NULL;
+	int status = bare ? EXIT_DONE : EXIT_USAGE;
+
+	while (again) {
+		int signal_number = 0;
+		again = false;
+		if ((!loop->terminal && loop_open(loop, &err) != 0) ||
+		    job_loop(loop, &setup, &in_hand, &end, &signal_number, &err) != 0) {
+			loop_close(loop);
+			complain("%s", err.text);
+			status = EXIT_USAGE;
+		} else if (end == JOB_SIGNAL) {
+			status = ENDED_BY_SIGNAL + signal_number;
+		} else if (end == JOB_TO_POWER) {
+			status = power_up(o, u, book, loop, setup.cautions_read, &again);
+			loop_release(loop); /* signals are taken anew with the terminal */
+			*loop = (struct loop){0};
+		}
+	}
+	free(bare);
+	return status;
+}
+
+static int on_terminal(struct run_options *o, struct loaded_unit *u, struct logbook *book)
+{
+	struct loop loop = {0};
+	bool left;
+	int status = book && !o->reason ? job(o, u, book, &loop)
+	                                : power_up(o, u, book, &loop, false, &left);
+
+	loop_close(&loop);
+	loop_release(&loop);
+	return status;
+}
+
+/* The unit's file, if this run keeps one, and what was measured before.  0, or -1 after complaints. */
+static int find_book(const struct run_options *o, struct loaded_unit *u, struct logbook **ret)
+{
+	struct err err;
+
+	*ret = NULL;
+	if (o->bench && !o->unit)
+		return 0;
+	if (book_open(o->unit, o->profile, u, job_utc_s(), ret) != 0)
+		return -1;
+	if (book_measure(*ret, o->measured, o->n_measured, u, &err) != 0) {
+		complain("%s", err.text);
+		return -1;
+	}
+	return o->reason || !terminal_is_there() ? clear_blocks(o, u, *ret) : 0;
 }
 
 /* --- options ---------------------------------------------------------------------------------- */
@@ -309,6 +486,14 @@ out:
 /* 0, or -1 after a complaint. */
 static int check_options(struct run_options *o)
 {
+	if (o->reason && strlen(o->reason) < 3) {
+		complain("run: --override wants a reason in words");
+		return -1;
+	}
+	if (o->reason && o->bench && !o->unit) {
+		complain("run: --override is for a unit's file: with --bench, add --unit");
+		return -1;
+	}
 	if (o->bench && o->n_meters > 0) {
 		complain("run: --bench and --meter exclude each other");
 		return -1;
@@ -362,6 +547,8 @@ int cmd_run(int argc, char **argv)
 		{"bench", no_argument, NULL, 'b'},
 		{"fault", required_argument, NULL, 'f'},
 		{"measured", required_argument, NULL, 'M'},
+		{"unit", required_argument, NULL, 'u'},
+		{"override", required_argument, NULL, 'o'},
 		{"speed", required_argument, NULL, 's'},
 		{"help", no_argument, NULL, 'h'},
 		{NULL, 0, NULL, 0},
@@ -406,6 +593,12 @@ int cmd_run(int argc, char **argv)
 			if (parse_speed(optarg, &o.speed) != 0)
 				return EXIT_USAGE;
 			break;
+		case 'u':
+			o.unit = optarg;
+			break;
+		case 'o':
+			o.reason = optarg;
+			break;
 		case 'h':
 			return output_text(usage);
 		default:
@@ -434,8 +627,10 @@ int cmd_run(int argc, char **argv)
 		bool measured = true;
 		for (int i = 0; measured && i < o.n_measured; i++)
 			measured = unit_measure(u, o.measured[i]) == 0;
-		if (measured)
-			status = terminal_is_there() ? dashboard(&o, u) : walk(&o, u);
+		struct logbook *book = NULL;
+		if (measured && find_book(&o, u, &book) == 0)
+			status = terminal_is_there() ? on_terminal(&o, u, book) : walk(&o, u, book);
+		logbook_close(book);
 		unit_release(u);
 	}
 	buf_release(&o.setup_text);

@@ -101,6 +101,21 @@ int unit_measure_now(struct loaded_unit *u, const char *words, struct err *err)
 	return 0;
 }
 
+struct network *unit_bare_network(const struct loaded_unit *u)
+{
+	struct network *net = malloc(sizeof *net);
+	struct err err;
+
+	if (!net) {
+		complain("out of memory");
+	} else if (network_build(net, &u->profile, &u->tables, &err) != 0) {
+		complain("%s", err.text);
+		free(net);
+		net = NULL;
+	}
+	return net;
+}
+
 int unit_plan(struct loaded_unit *u, double bench_line_volts)
 {
 	if (!u->plan)

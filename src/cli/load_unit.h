@@ -40,6 +40,10 @@ int unit_measure(struct loaded_unit *u, const char *words);
  *  of the plan follow, at the same stages.  0, or -1 with err and nothing changed. */
 int unit_measure_now(struct loaded_unit *u, const char *words, struct err *err);
 
+/** A network of the unit's own, as its profile gives it, whatever was measured since: the caller's
+ *  to free().  NULL after a complaint. */
+struct network *unit_bare_network(const struct loaded_unit *u);
+
 /** Make the stage plan for a line of bench_line_volts (0: nameplate).  0, or -1 after a complaint
  *  (out of memory). */
 int unit_plan(struct loaded_unit *u, double bench_line_volts);

@@ -55,7 +55,8 @@ TestSuite(run_meter, .timeout = 180, .init = set_up, .fini = clean_up);
 
 static void start(const char *meter, const char *second_meter)
 {
-	char *argv[16] = { program, "run", "--record", record_file, profile, "--meter",
+	char *argv[16] = { program, "run", "--override", "a test", "--record", record_file, profile,
+		"--meter",
 		(char *)meter, second_meter ? "--meter" : NULL, (char *)second_meter, NULL };
 	const char *env[] = { "TERM=xterm-256color", "LC_ALL=C.UTF-8", data_home, config_home,
 		NULL };

@@ -63,7 +63,7 @@ static void start_as(struct vt *v, int rows, int cols, const char *term, const c
 /* The dashboard with typed readings, its cautions acknowledged. */
 static void start_typed(struct vt *v, int rows, int cols)
 {
-	char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
+	char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
 	start_as(v, rows, cols, "TERM=xterm-256color", "LC_ALL=C.UTF-8", NULL, arguments);
 	cr_assert(vt_wait(v, "BEFORE YOU PLUG IN", SOON));
 	if (rows >= ROWS) {
@@ -181,7 +181,7 @@ Test(dashboard, the_stop_key_works_from_anywhere)
 
 Test(dashboard, the_stop_key_works_before_the_cautions_are_read)
 {
-	char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
+	char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
 	struct vt v;
 	start_as(&v, ROWS, COLS, "TERM=xterm-256color", "LC_ALL=C.UTF-8", NULL, arguments);
 	cr_assert(vt_wait(&v, "BEFORE YOU PLUG IN", SOON));
@@ -377,7 +377,7 @@ Test(dashboard, a_small_screen_scrolls_the_cautions_first)
 
 Test(dashboard, without_unicode_and_without_colour)
 {
-	char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
+	char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
 	char line[4096];
 	struct vt v;
 	start_as(&v, ROWS, COLS, "TERM=xterm-256color", "LC_ALL=C", "NO_COLOR=1", arguments);
@@ -405,7 +405,7 @@ Test(dashboard, other_terminals)
 	static const char *const names[] = {"TERM=vt100", "TERM=linux", "TERM=screen",
 	                                    "TERM=xterm"};
 	for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-		char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
+		char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
 		struct vt v;
 		start_as(&v, ROWS, COLS, names[i], "LC_ALL=C.UTF-8", NULL, arguments);
 		cr_assert(vt_wait(&v, "BEFORE YOU PLUG IN", SOON), "%s", names[i]);
@@ -420,7 +420,7 @@ Test(dashboard, a_terminal_that_cannot_be_drawn_on_is_refused_in_one_line)
 {
 	static const char *const names[] = {"TERM=dumb", "TERM=", "TERM=no-such-terminal", "TERM"};
 	for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-		char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
+		char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
 		struct stat st;
 		struct vt v;
 		start_as(&v, ROWS, COLS, names[i], "LC_ALL=C.UTF-8", NULL, arguments);
@@ -472,7 +472,7 @@ static void write_bench(const char *text)
 
 Test(dashboard, a_series_lamp_has_the_variac_higher_than_the_unit)
 {
-	char *arguments[] = {"run", "--record", record_file, "PROFILE", NULL};
+	char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
 	struct vt v;
 
 	write_bench("[line]\nvolts = 120 V\nisolation = no\nseries_lamp = 60 W 120 V\n");
@@ -492,7 +492,7 @@ Test(dashboard, a_series_lamp_has_the_variac_higher_than_the_unit)
 Test(dashboard, a_live_chassis_without_isolation_is_told_in_red)
 {
 	char live[512];
-	char *arguments[] = {"run", "--record", record_file, live, NULL};
+	char *arguments[] = {"run", "--override", "a test", "--record", record_file, live, NULL};
 	struct vt v;
 
 	snprintf(live, sizeof live, "%s/table-radio.ini", getenv("MAINSTAIR_PROFILES"));

@@ -42,7 +42,7 @@ void overview_fill(const struct bench_desk *desk, int in_hand, struct sheet *s)
 	sheet_column(s, "phase", false, false);
 	sheet_column(s, "what", false, true);
 	sheet_column(s, "state", false, false);
-	sheet_column(s, "so far", false, true);
+	sheet_column(s, "so far", false, false);
 	s->verdict_column = 2;
 	for (int phase = 0; phase < JOB_PHASES; phase++)
 		phase_row(job, (enum job_phase)phase, s);
