@@ -2,5 +2,8 @@
 
 /* A row per page, as each is ready. */
 const struct page_ops *const job_pages[] = {
+	&page_look,
+	&page_tubes,
+	&page_ohms,
 	NULL,
 };

@@ -140,8 +140,9 @@ static int clear_blocks(const struct run_options *o, const struct loaded_unit *u
 		const struct entry *entries = logbook_entries(book, &n);
 		job_make(job, &u->profile, bare, &u->tables, entries, n);
 		if (!o->reason && (job->n_standing > 0 || job->cut)) {
-			complain("run: power is blocked by %d things: mainstair job lists them; "
-				"--override WHY goes on all the same", job->n_standing);
+			complain("run: power is blocked by %d %s: mainstair job lists them; "
+				"--override WHY goes on all the same", job->n_standing,
+				job->n_standing == 1 ? "thing" : "things");
 			status = -1;
 		}
 	}

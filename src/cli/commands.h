@@ -21,6 +21,8 @@ int cmd_ports(int argc, char **argv);    /* 1: no port, or its meter is not righ
 
 int cmd_run(int argc, char **argv);      /* without a terminal 1: over or under, 3: an abort;
                                              128 + N: ended by signal N */
+int cmd_job(int argc, char **argv);      /* 1: something blocks power */
+int cmd_enter(int argc, char **argv);    /* 1: not kept, it is asked about */
 int cmd_replay(int argc, char **argv);   /* 128 + N: ended by signal N */
 
 #endif

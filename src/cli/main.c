@@ -11,8 +11,11 @@ static const struct command {
 	int (*run)(int argc, char **argv);
 	const char *synopsis, *what;
 } commands[] = {
-	{ "run", cmd_run, "PROFILE [--meter SPEC] [--record FILE] [--bench]",
-	  "the dashboard on a staged power-up" },
+	{ "run", cmd_run, "PROFILE [--unit UNIT] [--meter SPEC] [--record FILE] [--bench]",
+	  "the whole job of a unit, its staged power-up on the dashboard" },
+	{ "job", cmd_job, "[UNIT [PAGE]] [--format table|csv]",
+	  "how far the job has come, what is next, what blocks power" },
+	{ "enter", cmd_enter, "UNIT PAGE ROW LINE", "keep a result in a unit's file, without a terminal" },
 	{ "replay", cmd_replay, "RECORD [--profile PROFILE]", "the dashboard on a saved power-up" },
 	{ "envelope", cmd_envelope, "PROFILE [--volts LIST] [--format table|csv]",
 	  "expected watts, their band and the abort line" },

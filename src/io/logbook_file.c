@@ -230,11 +230,12 @@ static int begin_file(struct logbook *b, const char *label, struct err *err)
 	return append_sync_folder(b->path) == 0 ? 0 : failed(b, errno, err);
 }
 
-static int open_to_write(struct logbook *b, struct err *err)
+static int open_to_add(struct logbook *b, bool make, struct err *err)
 {
 	struct stat st;
 
-	b->fd = open(b->path, O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC | O_NOCTTY | O_NONBLOCK, 0600);
+	b->fd = open(b->path, O_RDWR | O_APPEND | O_CLOEXEC | O_NOCTTY | O_NONBLOCK |
+		(make ? O_CREAT : 0), 0600);
 	if (b->fd < 0)
 		return failed(b, errno, err);
 	if (fstat(b->fd, &st) != 0)
@@ -265,7 +266,7 @@ int logbook_open(const char *path, const char *label, enum logbook_open_for open
 	}
 	strcpy(b->path, path);
 	(void)text_show(b->shown, sizeof b->shown, path, strlen(path));
-	if (open_for == LOGBOOK_TO_WRITE && open_to_write(b, err) != 0)
+	if (open_for != LOGBOOK_TO_READ && open_to_add(b, open_for == LOGBOOK_TO_WRITE, err) != 0)
 		goto out;
 	if (whole_file_read(path, bytes_max, &bytes, err) != 0)
 		goto out;

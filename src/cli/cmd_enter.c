@@ -1,0 +1,236 @@
+/* mainstair enter UNIT PAGE ROW LINE - what a page of the job takes, without a terminal */
+#include "cli/commands.h"
+
+#include <getopt.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include "app/job_loop.h"
+#include "app/page/overview.h"
+#include "cli/output.h"
+#include "cli/page_desk.h"
+#include "mainstair/base/text.h"
+#include "mainstair/proto/record_text.h"
+
+static const char usage[] =
+	"usage: mainstair enter [OPTION]... UNIT PAGE ROW LINE\n"
+	"\n"
+	"Keeps a line in a unit's file, as if it had been typed on a page of its job: the same words,\n"
+	"the same questions. `mainstair job UNIT PAGE` lists the rows; what stands in a row's first\n"
+	"column names it, or any part of it that only one row has.\n"
+	"\n"
+	"  UNIT             a label, or the path of a unit's file\n"
+	"  PAGE             look, tubes, ohms, capacitors, calibrate, nulls, compare; or job, for\n"
+	"                   `override KEY reason`\n"
+	"  ROW              the row that the line is about; - for none\n"
+	"  LINE             what would be typed: ok, good 85 %, 21.4, 450V 0.2mA; \"words is a note\n"
+	"\n"
+	"  --profile FILE   the unit's profile: begins its file, or goes on with a new profile\n"
+	"  --at UTC         when it was so, as 2026-03-01T18:02:11Z; without it: now\n"
+	"  --yes            believe a line that would be asked about\n"
+	"\n"
+	"Exit status: 0 kept, 1 not kept: it is asked about (--yes believes it), 2 bad usage or input.\n";
+
+enum { ENTER_ASKED = 1 };
+
+struct enter_options {
+	const char *unit, *page, *row, *line, *profile;
+	double utc_s;
+	bool yes;
+};
+
+/* The row whose first cell is `name`, or the only one that has it in it.  -1 after a complaint. */
+static int find_row(const struct sheet *s, const char *name)
+{
+	int found = -1, matches = 0;
+	size_t n = strlen(name);
+
+	if (strcmp(name, "-") == 0)
+		return s->in_hand >= 0 ? s->in_hand : 0;
+	for (int i = 0; i < s->n_rows; i++) {
+		const char *cell = s->row[i].cell[0] + strspn(s->row[i].cell[0], " ");
+		if (s->row[i].heading || !strcasestr(cell, name))
+			continue;
+		if (strcasecmp(cell, name) == 0)
+			return i;
+		found = i;
+		matches++;
+	}
+	if (matches == 1)
+		return found;
+	char shown[100];
+	(void)text_show(shown, sizeof shown, name, n);
+	complain("%s row has `%s` in its name; mainstair job UNIT PAGE lists them",
+		matches ? "more than one" : "no", shown);
+	return -1;
+}
+
+static int keep(const struct enter_options *o, struct page_desk *d, struct entry *entry,
+                const char *echo)
+{
+	struct buf out = BUF_INIT;
+	struct err err;
+
+	entry->utc_s = o->utc_s;
+	if (logbook_append(d->book, entry, true, &err) != 0) {
+		complain("%s", err.text);
+		return EXIT_USAGE;
+	}
+	if (echo[0])
+		buf_addf(&out, "%s\n", echo);
+	int status = output_flush(&out);
+	buf_release(&out);
+	return status;
+}
+
+static int keep_note(const struct enter_options *o, struct page_desk *d)
+{
+	struct entry_draft draft;
+
+	entry_draft_init(&draft, ENTRY_NOTE);
+	if (strcasecmp(o->page, "job") != 0) {
+		const struct page_ops *page = page_of(o->page);
+		if (!page)
+			return EXIT_USAGE;
+		snprintf(draft.subject, sizeof draft.subject, "%s", page->word);
+	}
+	snprintf(draft.note, sizeof draft.note, "%.500s", o->line + 1);
+	return keep(o, d, &draft.entry, "noted");
+}
+
+static int enter_job(const struct enter_options *o, struct page_desk *d)
+{
+	char echo[PAGE_ECHO_MAX] = "";
+	struct entry_draft draft;
+	int target;
+
+	switch (overview_enter(&d->desk, o->line, &draft, &target, echo)) {
+	case OVERVIEW_KEEPS:
+		return keep(o, d, &draft.entry, echo);
+	case OVERVIEW_OPENS:
+	case OVERVIEW_WRONG:
+		break;
+	}
+	complain("enter: %s", echo[0] ? echo : "only an override or a note is kept there");
+	return EXIT_USAGE;
+}
+
+static int enter_page(const struct enter_options *o, struct page_desk *d)
+{
+	const struct page_ops *page = page_of(o->page);
+	struct sheet *sheet = calloc(1, sizeof *sheet);
+	char echo[PAGE_ECHO_MAX] = "";
+	struct entry_draft draft;
+	void *self = NULL;
+	int row = 0, status = EXIT_USAGE;
+
+	if (!page || !sheet || (page->open && !(self = page->open(&d->desk)))) {
+		if (page)
+			complain("out of memory");
+		goto out;
+	}
+	d->desk.utc_s = o->utc_s;
+	sheet->in_hand = sheet->verdict_column = -1;
+	page->fill(self, &d->desk, &row, sheet);
+	sheet->in_hand = row;
+	row = find_row(sheet, o->row);
+	if (row < 0)
+		goto out;
+	switch (page->enter(self, &d->desk, row, o->line, &draft, echo)) {
+	case PAGE_TAKEN:
+	case PAGE_STAY:
+		status = keep(o, d, &draft.entry, echo);
+		break;
+	case PAGE_ASK:
+		if (o->yes) {
+			status = keep(o, d, &draft.entry, "believed");
+		} else {
+			complain("enter: %s (--yes believes it)", echo);
+			status = ENTER_ASKED;
+		}
+		break;
+	case PAGE_DONE_HERE:
+		complain("enter: understood, but nothing to keep: %s", echo);
+		break;
+	case PAGE_WRONG:
+		complain("enter: %s", echo);
+		break;
+	}
+out:
+	if (page && page->close && self)
+		page->close(self);
+	free(sheet);
+	return status;
+}
+
+static int parse_time(const char *text, double *ret)
+{
+	int64_t whole;
+	size_t n = strlen(text);
+
+	if (logbook_stamp_parse(text, n, ret) == 0)
+		return 0;
+	if (record_stamp_parse(text, n, &whole) != 0) {
+		complain("--at: as 2026-03-01T18:02:11Z, in UTC, please");
+		return -1;
+	}
+	*ret = (double)whole;
+	return 0;
+}
+
+int cmd_enter(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{"profile", required_argument, NULL, 'p'},
+		{"at", required_argument, NULL, 'a'},
+		{"yes", no_argument, NULL, 'y'},
+		{"help", no_argument, NULL, 'h'},
+		{NULL, 0, NULL, 0},
+	};
+	struct enter_options o = {.utc_s = job_utc_s()};
+	int option;
+
+	opterr = 0;
+	optind = 0;
+	/* `+`: what follows the first operand is none of ours: a line may begin with a minus. */
+	while ((option = getopt_long(argc, argv, "+:h", options, NULL)) != -1) {
+		switch (option) {
+		case 'p':
+			o.profile = optarg;
+			break;
+		case 'a':
+			if (parse_time(optarg, &o.utc_s) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'y':
+			o.yes = true;
+			break;
+		case 'h':
+			return output_text(usage);
+		default:
+			complain_option(option, argv);
+			return EXIT_USAGE;
+		}
+	}
+	if (argc - optind != 4) {
+		complain("enter: UNIT PAGE ROW LINE, please, the line in quotes; see mainstair enter --help");
+		return EXIT_USAGE;
+	}
+	o.unit = argv[optind];
+	o.page = argv[optind + 1];
+	o.row = argv[optind + 2];
+	o.line = argv[optind + 3];
+
+	struct page_desk *d = o.profile ? page_desk_begin(o.unit, o.profile, o.utc_s)
+	                                : page_desk_open(o.unit, LOGBOOK_TO_ADD);
+	if (!d)
+		return EXIT_USAGE;
+	int status = o.line[0] == '"' ? keep_note(&o, d)
+		: strcasecmp(o.page, "job") == 0 ? enter_job(&o, d) : enter_page(&o, d);
+	page_desk_close(d);
+	return status;
+}

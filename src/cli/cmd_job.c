@@ -1,0 +1,185 @@
+/* mainstair job UNIT [PAGE] - how far the job has come, or one of its pages, without a terminal */
+#include "cli/commands.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <getopt.h>
+#include <limits.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/job_loop.h"
+#include "app/page/overview.h"
+#include "cli/output.h"
+#include "cli/page_desk.h"
+#include "mainstair/base/text.h"
+
+static const char usage[] =
+	"usage: mainstair job [OPTION]... [UNIT [PAGE]]\n"
+	"\n"
+	"How far the job on a unit has come: its phases, what is next, what blocks power. With PAGE\n"
+	"the list of that page: look, tubes, ohms, capacitors, calibrate, nulls, compare. Without\n"
+	"UNIT: the labels of the units that have a file.\n"
+	"\n"
+	"  UNIT             a label, or the path of a unit's file (see mainstair run --unit)\n"
+	"  --format FORMAT  table (the default) or csv\n"
+	"\n"
+	"Exit status: 0 nothing that was entered blocks power, 1 something does, 2 bad usage or input.\n";
+
+enum { JOB_BLOCKED = 1 };
+
+/* --- the units ------------------------------------------------------------------------------ */
+
+
+static int list_units(void)
+{
+	char folder[PATH_MAX], shown[300];
+	struct buf out = BUF_INIT;
+	struct dirent **found = NULL;
+	struct err err;
+
+	if (logbook_path_of("x", false, folder, sizeof folder, &err) != 0) {
+		complain("%s", err.text);
+		return EXIT_USAGE;
+	}
+	*strrchr(folder, '/') = '\0';
+	int n = scandir(folder, &found, NULL, alphasort);
+	if (n < 0 && errno != ENOENT) {
+		(void)text_show(shown, sizeof shown, folder, strlen(folder));
+		complain("%s: %s", shown, strerror(errno));
+		return EXIT_USAGE;
+	}
+	for (int i = 0; i < n; i++) {
+		size_t length = strlen(found[i]->d_name);
+		if (length > 5 && strcmp(found[i]->d_name + length - 5, ".unit") == 0) {
+			(void)text_show(shown, sizeof shown, found[i]->d_name, length - 5);
+			buf_addf(&out, "%s\n", shown);
+		}
+		free(found[i]);
+	}
+	free(found);
+	int status = output_flush(&out);
+	buf_release(&out);
+	return status;
+}
+
+/* --- a sheet as text ------------------------------------------------------------------------ */
+
+static void put_cell(struct buf *out, enum output_format format, int column, const char *text)
+{
+	char shown[4 * SHEET_CELL_MAX];
+
+	(void)text_show(shown, sizeof shown, text, strlen(text));
+	if (format == OUTPUT_CSV) {
+		if (column > 0)
+			buf_addc(out, ',');
+		csv_cell(out, shown);
+	} else {
+		buf_addf(out, "%s\t", shown);
+	}
+}
+
+static void put_sheet(const struct sheet *s, enum output_format format, struct buf *out)
+{
+	struct buf rows = BUF_INIT;
+	char sides[SHEET_COLUMNS_MAX + 1] = "";
+
+	for (int k = 0; k < s->n_columns; k++) {
+		put_cell(&rows, format, k, s->column[k].title);
+		sides[k] = s->column[k].right ? 'r' : 'l';
+	}
+	buf_addc(&rows, '\n');
+	for (int i = 0; i < s->n_rows; i++) {
+		if (s->row[i].heading && format == OUTPUT_CSV)
+			continue;
+		for (int k = 0; k < (s->row[i].heading ? 1 : s->n_columns); k++)
+			put_cell(&rows, format, k, s->row[i].cell[k]);
+		buf_addc(&rows, '\n');
+	}
+	if (format == OUTPUT_CSV)
+		buf_add(out, rows.data, rows.len);
+	else
+		align_columns(out, &rows, sides);
+	out->failed |= rows.failed;
+	buf_release(&rows);
+}
+
+static void put_details(const struct sheet *s, struct buf *out)
+{
+	char shown[4 * SHEET_DETAIL_MAX];
+
+	(void)text_show(shown, sizeof shown, s->instruction, strlen(s->instruction));
+	buf_addf(out, "%s\n", shown);
+	for (int i = 0; i < s->n_details; i++) {
+		(void)text_show(shown, sizeof shown, s->detail[i].text, strlen(s->detail[i].text));
+		buf_addf(out, "%s\n", shown);
+	}
+}
+
+static int print_page(struct page_desk *d, const char *word, enum output_format format)
+{
+	struct sheet *s = calloc(1, sizeof *s);
+	struct buf out = BUF_INIT;
+	int status = EXIT_USAGE;
+
+	if (!s) {
+		complain("out of memory");
+		return EXIT_USAGE;
+	}
+	s->verdict_column = s->in_hand = -1;
+	if (!word)
+		overview_fill(&d->desk, -1, s);
+	else if (page_desk_fill(d, word, s) != 0)
+		goto out;
+	put_sheet(s, format, &out);
+	if (!word && format == OUTPUT_TABLE)
+		put_details(s, &out);
+	status = output_flush(&out);
+	if (status == EXIT_DONE && (d->job.n_standing > 0 || d->job.cut))
+		status = JOB_BLOCKED;
+out:
+	buf_release(&out);
+	free(s);
+	return status;
+}
+
+int cmd_job(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{"format", required_argument, NULL, 'f'},
+		{"help", no_argument, NULL, 'h'},
+		{NULL, 0, NULL, 0},
+	};
+	enum output_format format = OUTPUT_TABLE;
+	int option;
+
+	opterr = 0;
+	optind = 0;
+	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
+		switch (option) {
+		case 'f':
+			if (output_format_of(optarg, &format) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'h':
+			return output_text(usage);
+		default:
+			complain_option(option, argv);
+			return EXIT_USAGE;
+		}
+	}
+	if (argc - optind > 2) {
+		complain("job: at most a UNIT and a PAGE, please; see mainstair job --help");
+		return EXIT_USAGE;
+	}
+	if (argc == optind)
+		return list_units();
+
+	struct page_desk *d = page_desk_open(argv[optind], LOGBOOK_TO_READ);
+	if (!d)
+		return EXIT_USAGE;
+	int status = print_page(d, argc - optind == 2 ? argv[optind + 1] : NULL, format);
+	page_desk_close(d);
+	return status;
+}

@@ -1,0 +1,102 @@
+#!/bin/sh
+# mainstair job, mainstair enter, and run on a unit's file, without a terminal
+. "$(dirname "$0")/lib.sh"
+
+export XDG_CONFIG_HOME="$work/config" XDG_DATA_HOME="$work/data"
+oscillator=$source/profiles/bench-oscillator.ini
+at=2026-03-01T18:02:11Z
+
+run job
+ok 'no units yet is no error' ended 0
+ok 'and none is listed' nothing_printed
+ok 'a unit that has no file' refused job no7
+ok 'which makes none' sh -c '! find data -type f 2>/dev/null | grep -q .'
+ok 'entering makes none either, without a profile' refused enter no7 look plug ok
+ok 'nor does it then' sh -c '! find data -name "*.unit" 2>/dev/null | grep -q .'
+
+run enter --profile "$oscillator" --at "$at" no7 look plug ok
+ok 'with a profile it begins one' ended 0
+ok 'and says what was kept' prints 'the plug: ok'
+ok 'in the folder of units' test -s data/mainstair/units/no7.unit
+ok 'with the profile in it' grep -q '	profile	bench-oscillator.ini	' data/mainstair/units/no7.unit
+ok 'at the time that was said' grep -q '^2026-03-01T18:02:11.000Z	look	' data/mainstair/units/no7.unit
+run job
+ok 'then it is listed' first_line_is no7
+run job no7
+ok 'a job hardly begun blocks power' ended 1
+ok 'and says by what' prints 'tubes-not-tested:'
+ok 'phases stand in a table' prints 'Look it over, unplugged'
+
+run enter no7 look fuse 'finding blown, glass black'
+ok 'a finding' ended 0
+run job no7 look
+ok 'stands on its page' prints 'blown, glass black'
+run job no7 look --format csv
+ok 'which is to be had as CSV' prints 'the plug,ok,'
+run job no7 nonsense
+ok 'a page that is none' ended 2
+ok 'those that are' complains 'look, tubes, ohms'
+
+run enter no7 ohms 'rail main' 50
+ok 'a slip is asked about and not kept: 1' ended 1
+ok 'in words' complains 'did you mean'
+run enter --yes no7 ohms 'rail main' 50
+ok 'unless it is believed' ended 0
+run job no7
+ok 'a failed reading blocks' prints 'rail main to chassis: '
+run enter no7 ohms 'rail main' 50k
+ok 'the newer reading stands' ended 0
+ok 'nonsense is refused' refused enter no7 ohms 'rail main' 'about right'
+ok 'a comma is refused' refused enter no7 ohms 'rail main' '2,5'
+ok 'a row that is none' refused enter no7 ohms 'rail nowhere' 50k
+ok 'a name that several rows have' refused enter no7 ohms 'winding' 50k
+ok 'three operands' refused enter no7 ohms 50k
+ok 'a time that is none' refused enter --at noon no7 look plug ok
+ok 'a label that is none' refused enter --profile "$oscillator" 'x%y' look plug ok
+ok 'control characters are shown escaped' refused enter no7 ohms "$(printf 'x\033[2J')" 50k
+ok 'and only so' plain_bytes err
+
+run enter no7 job - '"came from a cellar'
+ok 'a note' ended 0
+run enter no7 job - 'override tubes-not-tested'
+ok 'an override without a reason is refused' ended 2
+for key in look-not-done tubes-not-tested ohms-not-read capacitors-not-formed; do
+	run enter no7 job - "override $key done on another bench"
+	ok "$key is overridden" ended 0
+done
+run job no7
+ok 'what was not named still blocks: the fuse' prints 'glass black'
+run run --bench --unit no7 "$oscillator"
+ok 'run will not go past it' ended 2
+ok 'and says what would' complains '--override'
+run enter no7 look fuse 'mended new fuse, right value'
+ok 'the fuse is mended' ended 0
+run job no7
+ok 'nothing blocks any more' ended 0
+run run --bench --unit no7 --record power.record "$oscillator"
+ok 'then the power-up is done' ended 0
+ok 'and kept with its record' grep -q '	power-up	power.record	full-line	' data/mainstair/units/no7.unit
+run job no7
+ok 'and stands on the job' prints 'full-line'
+
+run run --bench --unit other --override 'a trial' "$oscillator"
+ok 'a reason goes past all of it' ended 0
+ok 'and is kept' grep -q '	override	tubes-not-tested	.*a trial' data/mainstair/units/other.unit
+ok 'no reason is none' refused run --bench --unit other --override '' "$oscillator"
+
+printf '2026-03-01T18:02:11.000Z	tube	V1	go' >>data/mainstair/units/no7.unit
+run job no7
+ok 'a torn last line is told' complains 'never finished'
+ok 'and no more' ended 0
+run enter no7 tubes V1 good
+ok 'it can be added to' ended 0
+run job no7 tubes
+ok 'and read' prints 'good'
+ok 'the torn line stays what it is' complains 'garbled'
+
+echo 'hello' >not.unit
+ok 'a file that is none' refused job ./not.unit
+ok 'a folder' refused job ./
+mkdir -p x.unit
+ok 'a folder with that name' refused job x.unit
+finish
