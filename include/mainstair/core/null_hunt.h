@@ -4,7 +4,8 @@
  * Layer: core; pure.  A bridge or a notch is brought to its minimum by turning one control for the
  * least reading, then the other, and again.  From the entries (ENTRY_NULL) of one null: the best so
  * far, what each round has gained, whether it still falls, and how to get back.
- * Readings in dB are ratios: 20 dB are a tenth.
+ * Readings in dB are ratios: 20 dB are a tenth.  Of others the size counts, not the sign: a
+ * galvanometer with its zero in the middle will do.
  */
 #ifndef MAINSTAIR_CORE_NULL_HUNT_H
 #define MAINSTAIR_CORE_NULL_HUNT_H
@@ -39,7 +40,8 @@ struct null_control {
 	int turns_since_best; /* entries since the best that turned it */
 };
 
-/* One round: from after the round before, until every control has been turned. */
+/* One round: until a control comes up that was turned in it before another one.  The newest, not
+ * ended by that, counts as complete once every control has been turned in it. */
 struct null_round {
 	double lowest;  /* least indication in it, base unit of the indication */
 	double change;  /* ratio to the least of all rounds before it (or the first entry, for the
@@ -60,8 +62,9 @@ struct null_hunt {
 	int n_rounds;          /* complete ones that are kept */
 	int rounds;            /* complete ones in all */
 	int idle_rounds;       /* newest rounds in a row that gained nothing that counts */
-	double rate;           /* mean ratio a round over the last gaining rounds; NAN */
+	double rate;           /* mean ratio a round over the last three rounds that gained; NAN */
 	double rounds_to_go;   /* to the profile's figure at that rate; NAN: no figure, or no fall */
+	int last_control;      /* turned last; -1: none yet */
 	int gained_last;       /* control whose turn lowered the best last; -1 */
 	enum null_state state;
 	int foreign;           /* entries with a control beyond NULL_CONTROLS_MAX: passed over */
@@ -90,7 +93,7 @@ const char *null_print(const struct null_hunt *hunt, double indicated, char *dst
 
 enum null_typed { NULL_TYPED, NULL_TYPED_ASK, NULL_TYPED_WRONG };
 
-/** Understand `R5 3.2 mV`, `R5 3.2`, `R5 41.5: 3.2 mV` or `R5 at 41.5 3.2` (its position told), and
+/** Understand (hunt as it stands) `R5 3.2 mV`, `R5 3.2`, `R5 41.5: 3.2 mV` or `R5 at 41.5 3.2` (its position told), and
  *  `3.2` alone: the control that comes next in turn.  ret: initialised with ENTRY_NULL. */
 enum null_typed null_understand(const struct null_hunt *hunt, const char *line,
                                 struct entry_draft *ret, char *echo, size_t size);

@@ -81,7 +81,7 @@ static void limits_of(const struct profile_point *point, const struct profile_to
 		if (isnan(share) || isnan(plain))
 			return;
 		*ret_high = 20 * log10(volts + share) + plain;
-		*ret_low = volts > share ? 20 * log10(volts - share) - plain : -INFINITY;
+		*ret_low = volts > share ? 20 * log10(volts - share) - plain : -(double)INFINITY;
 		return;
 	}
 	if (t->decibel > 0) {
@@ -114,7 +114,7 @@ static double reference_half(const struct profile_point *point, double applied)
 
 	limits_of(point, &point->reference, applied, &low, &high);
 	/* uneven in dB: the wider side holds for both */
-	return isfinite(low) && isfinite(high) ? fmax(high - applied, applied - low) : NAN;
+	return isfinite(low) && isfinite(high) ? fmax(high - applied, applied - low) : (double)NAN;
 }
 
 static void find_uncertainty(const struct profile_point *point, double u_mean,
@@ -130,7 +130,7 @@ static void find_uncertainty(const struct profile_point *point, double u_mean,
 		part[n++] = (struct uncertainty){.u = u_mean, .dof = r->readings - 1};
 	all = uncertainty_combine(part, n);
 	/* nothing is exact: a share of nought and no resolution told is not known */
-	r->u = all.u > 0 ? all.u : NAN;
+	r->u = all.u > 0 ? all.u : (double)NAN;
 	r->dof = all.dof;
 	r->k = uncertainty_coverage(all.dof, UNCERTAINTY_COVERAGE_USUAL);
 	r->expanded = r->k * r->u;
@@ -316,7 +316,7 @@ void cal_sheet_make(struct cal_sheet *ret, const struct profile *profile,
 
 	memset(ret, 0, sizeof *ret);
 	ret->n = profile->n_points;
-	ret->warm_up_s = profile->warm_up_s.given ? profile->warm_up_s.value : NAN;
+	ret->warm_up_s = profile->warm_up_s.given ? profile->warm_up_s.value : (double)NAN;
 	for (int i = 0; i < ret->n; i++)
 		ret->point[i].point = &profile->points[i];
 	for (size_t i = 0; i < n; i++)

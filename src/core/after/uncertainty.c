@@ -14,7 +14,7 @@ struct uncertainty uncertainty_of_readings(const double *reading, size_t n, doub
 
 	for (size_t i = 0; i < n; i++)
 		sum += reading[i];
-	mean = n > 0 ? sum / (double)n : NAN;
+	mean = n > 0 ? sum / (double)n : (double)NAN;
 	*ret_mean = mean;
 	if (n < 2)
 		return not_known;
@@ -58,7 +58,7 @@ struct uncertainty uncertainty_combine(const struct uncertainty *part, size_t n)
 		fourths += pow(part[i].u, 4) / part[i].dof;
 	}
 	return (struct uncertainty){.u = sqrt(squares),
-	                            .dof = fourths > 0 ? squares * squares / fourths : INFINITY};
+	                            .dof = fourths > 0 ? squares * squares / fourths : (double)INFINITY};
 }
 
 /* Share of Student's distribution within +-t, whole degrees of freedom: the finite sums of
