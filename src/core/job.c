@@ -13,6 +13,7 @@
 
 #include "mainstair/base/num.h"
 #include "mainstair/core/calibrate.h"
+#include "mainstair/core/desk.h"
 #include "mainstair/core/look.h"
 #include "mainstair/core/ohms_results.h"
 #include "mainstair/core/tube_test.h"
@@ -93,7 +94,7 @@ static void add_name(struct names *names, const char *name)
 
 	if (names->full)
 		return;
-	if (used + strlen(name) + sizeof ", ..." > sizeof names->text) {
+	if (used + strlen(", ") + strlen(name) + sizeof ", ..." > sizeof names->text) {
 		names->full = true;
 		(void)snprintf(names->text + used, sizeof names->text - used, "%s...",
 		               used ? ", " : "");
@@ -218,19 +219,10 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
 
 /* --- capacitors --------------------------------------------------------------------------- */
 
-/* The word of the newest event that says what became of a section; "" when none does. */
-static const char *fate(const struct entry *entries, size_t n, const char *section)
+static bool was_done(enum desk_state state)
 {
-	static const char *const fates[] = { "formed", "accepted", "out", "failed" };
-
-	while (n-- > 0) {
-		if (entries[n].kind != ENTRY_CAP_EVENT || strcmp(entries[n].subject, section) != 0)
-			continue;
-		for (size_t i = 0; i < sizeof fates / sizeof *fates; i++)
-			if (strcmp(entries[n].word, fates[i]) == 0)
-				return fates[i];
-	}
-	return "";
+	return state == DESK_FORMED || state == DESK_OLDER_ONLY || state == DESK_ACCEPTED ||
+		state == DESK_REPLACED;
 }
 
 static void collect_capacitors(const struct rules *rules, const struct entry *entries, size_t n,
@@ -241,20 +233,24 @@ static void collect_capacitors(const struct rules *rules, const struct entry *en
 	int missing = 0;
 
 	for (int i = 0; i < p->n_capacitors; i++) {
+		struct desk_section s;
 		const char *place = p->capacitors[i].place;
-		const char *word = fate(entries, n, place);
 		char key[ENTRY_SUBJECT_MAX];
 
+		desk_section_make(&s, p, i, entries, n);
+		desk_judge(&s, NULL);
 		progress->of++;
-		if (strcmp(word, "failed") == 0) {
+		(void)snprintf(key, sizeof key, "capacitor %s", place);
+		if (s.state == DESK_FAILING) {
 			progress->findings++;
-			(void)snprintf(key, sizeof key, "capacitor %s", place);
-			block(b, JOB_CAPACITORS, -1, key, "%s: failing: replace it", place);
-		} else if (!word[0]) {
+			block(b, JOB_CAPACITORS, -1, key, "%s: %.160s", place, s.words);
+		} else if (!was_done(s.state)) {
 			missing++;
 			add_name(&left, place);
 		} else {
 			progress->done++;
+			if (s.blocks) /* charged, or still on the supply */
+				block(b, JOB_CAPACITORS, -1, key, "%s: %.160s", place, s.words);
 		}
 	}
 	if (missing > 0)

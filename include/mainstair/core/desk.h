@@ -119,8 +119,9 @@ enum entry_line desk_understand(const struct desk_section *s, const char *line,
                                 struct entry_draft *ret, char *echo);
 
 /** Is a reading that came from a meter worth an entry?  Days of it must not flood the file: the
- *  first ones, then some forty in every e-fold of time; any rise by a tenth, any change of volts
- *  by two per cent, and whatever comes a quarter of an hour after the last. */
+ *  first ones, then some forty in every e-fold of time; any rise by a tenth (and by a hundredth
+ *  of the limit) and what comes behind it, any change of volts by two per cent, and whatever
+ *  comes a quarter of an hour after the last. */
 bool desk_keeps(const struct desk_section *s, double utc_s, double volts, double amps);
 
 #endif

@@ -137,6 +137,10 @@ struct reform_aim {
 	double limit_amps;
 	double series_ohms; /* 0: not known */
 	double floor_amps;  /* half of the meter's last digit, or less */
+	/* When the volts of the last stretch were put on, in the readings' time; NAN: not known.  Not
+	 * told: a list's own nought counts for its first stretch. */
+	bool applied_told;
+	double applied_s;
 };
 
 enum { REFORM_READINGS_LEAST = 3 }; /* in a stretch, for a fit */
@@ -155,7 +159,8 @@ struct reform_judgement {
 };
 
 /** Judge a list that reform_check() has passed; n may be 0.  The fit is left in *work for
- *  reform_fit_reach() and reform_fit_at().  Deterministic. */
+ *  reform_fit_reach() and reform_fit_at().  work NULL: no fit, which takes next to no time; what
+ *  only a fit can tell (stuck, improving) is then REFORM_EARLY.  Deterministic. */
 struct reform_judgement reform_judge(const struct reform_aim *aim,
                                      const struct reform_reading *readings, size_t n,
                                      struct reform_work *work);

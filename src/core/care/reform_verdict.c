@@ -176,10 +176,13 @@ static struct reform_range no_range(void)
 
 /* When the stretch's volts were applied, or NAN.  A list's own nought counts for its first
  * stretch, unless its seconds are a clock's. */
-static double applied(const struct reform_reading *readings, size_t n, size_t first)
+static double applied(const struct reform_aim *aim, const struct reform_reading *readings,
+                      size_t n, size_t first)
 {
 	const double span = readings[n - 1].seconds - readings[first].seconds;
 
+	if (aim->applied_told)
+		return aim->applied_s;
 	return first == 0 && readings[0].seconds >= 0.0 && readings[0].seconds <= span ? 0.0 :
 		(double)NAN;
 }
@@ -189,8 +192,8 @@ static void fit(const struct reform_aim *aim, const struct reform_reading *readi
 {
 	const size_t count = n - j->stretch;
 
-	if (count < REFORM_READINGS_LEAST ||
-	    reform_fit(work, readings + j->stretch, count, applied(readings, n, j->stretch),
+	if (!work || count < REFORM_READINGS_LEAST ||
+	    reform_fit(work, readings + j->stretch, count, applied(aim, readings, n, j->stretch),
 	               aim->floor_amps) < 0)
 		return;
 	j->fitted = true;
@@ -212,8 +215,8 @@ struct reform_judgement reform_judge(const struct reform_aim *aim,
 	last = &readings[n - 1];
 	j.stretch = reform_stretch(readings, n, aim->series_ohms);
 	j.held_s = last->seconds - readings[j.stretch].seconds;
-	if (!isnan(applied(readings, n, j.stretch)))
-		j.held_s = last->seconds;
+	if (!isnan(applied(aim, readings, n, j.stretch)))
+		j.held_s = last->seconds - applied(aim, readings, n, j.stretch);
 	j.at_form_volts = last->volts >= full_share * fmin(aim->form_volts, aim->part.volts);
 	j.sparks = sparks(aim, readings + j.stretch, n - j.stretch);
 	fit(aim, readings, n, work, &j);
