@@ -4,7 +4,8 @@
  * Layer: core; pure.  Two values with their expanded uncertainties (k = 2) are compared by the
  * normalized error E_n = (a - b) / sqrt(Ua^2 + Ub^2), at most 1 for agreement (ISO/IEC 17043 and
  * ISO 13528, from memory).  A missing uncertainty, or one so large that a difference that matters
- * would be hidden in it, gives neither: cannot tell.
+ * would be hidden in it, gives neither: cannot tell.  A typed `+/-` is taken as it is said, for
+ * the expanded uncertainty.
  */
 #ifndef MAINSTAIR_CORE_COMPARE_H
 #define MAINSTAIR_CORE_COMPARE_H
@@ -32,7 +33,7 @@ extern const double compare_matters_share; /* 0.10 */
 
 struct compare_result {
 	double difference; /* a - b */
-	double share;      /* of b; NAN when b is 0, or a dB value */
+	double share;      /* of |b|; NAN when b is 0 */
 	double expanded;   /* sqrt(Ua^2 + Ub^2); NAN */
 	double en;         /* NAN */
 	double matters;    /* difference that was taken to matter; NAN: none known */
@@ -44,6 +45,14 @@ struct compare_result {
  *  difference that matters, same unit; NAN: compare_matters_share of |b|, or none when b is 0. */
 void compare_values(double a, double ua, double b, double ub, double matters,
                     struct compare_result *ret);
+
+/** The same for a difference (a - b) whose expanded uncertainty is known as a whole. */
+void compare_difference(double difference, double expanded, double b, double matters,
+                        struct compare_result *ret);
+
+/** The difference that matters, by default, between values in that unit around b: `share` of |b|, or
+ *  that ratio in dB.  NAN when b is 0 and not in dB. */
+double compare_matters(enum unit unit, double b, double share);
 
 const char *compare_verdict_word(enum compare_verdict verdict); /* "cannot tell", "agree", "differ" */
 /** One sentence on why it cannot tell; "" for COMPARE_PLAIN. */
@@ -70,10 +79,14 @@ struct compare_list {
 void compare_list_make(struct compare_list *ret, const struct profile *profile,
                        const struct entry *entries, size_t n);
 
+/** The unit at the end of an entry's subject ("output V"); UNIT_NONE when there is none.  name: the
+ *  rest, cut to fit; may be NULL. */
+enum unit compare_unit(const char *subject, char *name, size_t size);
+
 enum compare_typed { COMPARE_TYPED, COMPARE_TYPED_WRONG };
 
 /** Understand `QUANTITY: 1.02 V +/- 2 %, 1.00 V +/- 1 %` (this unit, the other; `+/- 0.02 V` does
- *  as well, and may be missing).  Behind a third comma: what the other is; without it
+ *  as well, and may be missing).  Behind a second comma: what the other is; without it
  *  that of the newest entry.  ret: initialised with ENTRY_COMPARE. */
 enum compare_typed compare_understand(const struct entry *entries, size_t n, const char *line,
                                       struct entry_draft *ret, char *echo, size_t size);
