@@ -64,25 +64,12 @@ static void add_unit(struct buf *out, double value, enum unit unit, int digits)
 	buf_add(out, text, num_print_unit(text, sizeof text, value, unit, digits));
 }
 
-/* "95 s", "25 min", "3.1 h", "2.4 d" */
 static void add_time(struct buf *out, double seconds)
 {
-	static const struct {
-		double below, unit;
-		const char *word;
-	} scales[] = { { 120, 1, "s" }, { 7200, 60, "min" }, { 172800, 3600, "h" } };
-	const size_t n = sizeof scales / sizeof *scales;
-	double value = seconds / 86400;
-	const char *word = "d";
+	char words[REFORM_WORDS_MAX];
 
-	for (size_t i = 0; i < n; i++)
-		if (seconds < scales[i].below) {
-			value = seconds / scales[i].unit;
-			word = scales[i].word;
-			break;
-		}
-	add_number(out, value, value < 9.95 && seconds >= 60 ? 1 : 0);
-	buf_addf(out, " %s", word);
+	reform_say_time(words, seconds);
+	buf_adds(out, words);
 }
 
 static void add_part(struct buf *out, const struct reform_part *part)
@@ -96,32 +83,6 @@ static void add_part(struct buf *out, const struct reform_part *part)
 static const char *rule_name(enum reform_rule rule)
 {
 	return rule == REFORM_RULES ? "own" : reform_rules[rule].name;
-}
-
-/* "25 min (12 min to 1.4 h)", "3 h, or never (not before 40 min; never: 30 %)" */
-static void add_reach(struct buf *out, const struct reform_reach *reach)
-{
-	const struct reform_range *s = &reach->seconds;
-
-	if (isinf(s->low)) {
-		buf_adds(out, "not in sight");
-		return;
-	}
-	if (isinf(s->median))
-		buf_adds(out, "perhaps never");
-	else
-		add_time(out, s->median);
-	buf_adds(out, " (");
-	add_time(out, s->low);
-	if (isinf(s->high)) {
-		buf_adds(out, " at least; never: ");
-		add_number(out, 100.0 * reach->share_never, 0);
-		buf_adds(out, " %)");
-	} else {
-		buf_adds(out, " to ");
-		add_time(out, s->high);
-		buf_addc(out, ')');
-	}
 }
 
 static void add_range(struct buf *out, const struct reform_range *range)
@@ -155,8 +116,10 @@ static void limit_row(struct buf *rows, const char *name, double limit, const st
 		buf_adds(rows, "met");
 	} else if (s->judgement.fitted && s->judgement.verdict != REFORM_FAILING) {
 		const struct reform_reach reach = reform_fit_reach(work, limit);
+		char words[REFORM_WORDS_MAX];
 
-		add_reach(rows, &reach);
+		reform_say_reach(words, &reach);
+		buf_adds(rows, words);
 	} else {
 		buf_adds(rows, "not met");
 	}
@@ -224,35 +187,10 @@ static void print_both(struct buf *out, const struct section *s)
 
 static void print_step(struct buf *out, const struct section *s)
 {
-	buf_adds(out, "next: ");
-	switch (s->step.order) {
-	case REFORM_STOP:
-		buf_adds(out, "STOP: volts off, discharge");
-		break;
-	case REFORM_LOWER:
-		buf_adds(out, "lower to ");
-		add_number(out, s->step.volts, 0);
-		buf_adds(out, " V");
-		break;
-	case REFORM_HOLD:
-		buf_adds(out, "hold until below ");
-		add_unit(out, s->step.below_amps, UNIT_AMPERE, 3);
-		if (s->step.hold_s > 0.0) {
-			buf_adds(out, ", at least ");
-			add_time(out, s->step.hold_s);
-			buf_adds(out, " more");
-		}
-		break;
-	case REFORM_RAISE:
-		buf_adds(out, "raise to ");
-		add_number(out, s->step.volts, 0);
-		buf_adds(out, " V");
-		break;
-	case REFORM_DONE:
-		buf_adds(out, "done");
-		break;
-	}
-	buf_addf(out, " - %s\n", s->step.why);
+	char words[REFORM_WORDS_MAX];
+
+	reform_say_step(words, &s->step);
+	buf_addf(out, "next: %s - %s\n", words, s->step.why);
 }
 
 static void print_series(struct buf *out, const struct section *s, const struct wish *wish)

@@ -190,6 +190,20 @@ struct reform_step reform_next_step(const struct reform_aim *aim,
                                     const struct reform_judgement *judgement, double most_volts,
                                     double most_amps);
 
+/* --- in words ----------------------------------------------------------------------------- */
+
+enum { REFORM_WORDS_MAX = 120 };
+
+/** "95 s", "25 min", "3.1 h", "2.4 d". */
+void reform_say_time(char out[REFORM_WORDS_MAX], double seconds);
+
+/** "25 min (12 min to 1.4 h)", "3 h (40 min at least; never: 30 %)", "not in sight". */
+void reform_say_reach(char out[REFORM_WORDS_MAX], const struct reform_reach *reach);
+
+/** "hold until below 1 mA, at least 3 min more", "raise to 225 V", "STOP: volts off, discharge";
+ *  the step's why stands beside it. */
+void reform_say_step(char out[REFORM_WORDS_MAX], const struct reform_step *step);
+
 /* Cautions that stand beside the steps, one line each. */
 enum { REFORM_CAUTIONS = 6 };
 extern const char *const reform_cautions[REFORM_CAUTIONS];
