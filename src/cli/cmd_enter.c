@@ -11,8 +11,11 @@
 
 #include "app/job_loop.h"
 #include "app/page/overview.h"
+#include "app/player.h"
+#include "cli/load_record.h"
 #include "cli/output.h"
 #include "cli/page_desk.h"
+#include "cli/unit_book.h"
 #include "mainstair/base/text.h"
 #include "mainstair/proto/record_text.h"
 
@@ -24,8 +27,9 @@ static const char usage[] =
 	"column names it, or any part of it that only one row has.\n"
 	"\n"
 	"  UNIT             a label, or the path of a unit's file\n"
-	"  PAGE             look, tubes, ohms, capacitors, calibrate, nulls, compare; or job, for\n"
-	"                   `override KEY reason`\n"
+	"  PAGE             look, tubes, ohms, capacitors, calibrate, nulls, compare; job, for\n"
+	"                   `override KEY reason`; or power, LINE being the path of the record of a\n"
+	"                   power-up that was made without this file\n"
 	"  ROW              the row that the line is about; - for none\n"
 	"  LINE             what would be typed: ok, good 85 %, 21.4, 450V 0.2mA; \"words is a note\n"
 	"\n"
@@ -40,7 +44,7 @@ enum { ENTER_ASKED = 1 };
 struct enter_options {
 	const char *unit, *page, *row, *line, *profile;
 	double utc_s;
-	bool yes;
+	bool at_told, yes;
 };
 
 /* The row whose first cell is `name`, or the only one that has it in it.  -1 after a complaint. */
@@ -167,6 +171,68 @@ out:
 	return status;
 }
 
+/* How the power-up of a record ended, judged as it was then.  0, or -1 after complaints. */
+static int play_record(struct record *record, struct live_end *end, double *ret_seconds)
+{
+	struct loaded_unit unit;
+	struct player player = {0};
+	struct err err;
+	double full_line_s = (double)NAN;
+	int status = -1;
+
+	*end = (struct live_end){"left", (double)NAN, (double)NAN};
+	*ret_seconds = 0;
+	if (unit_load_record(&unit, record, NULL) != 0)
+		return -1;
+	struct run_unit judged = {unit.network, unit.plan, &unit.rule, &unit.accuracy};
+	if (player_init(&player, record, &judged, &err) == 0) {
+		status = 0;
+		for (size_t i = 0; status == 0 && i < record_n_events(record); i++) {
+			enum verdict then;
+			struct event ev;
+			status = player_step(&player, &ev, &then, &err);
+			if (status == 0) {
+				live_end_follow(end, player.session, &full_line_s);
+				*ret_seconds = ev.seconds;
+			}
+		}
+	}
+	if (status != 0)
+		complain("%s", err.text);
+	player_release(&player);
+	unit_release(&unit);
+	return status;
+}
+
+static int enter_power(const struct enter_options *o, struct page_desk *d)
+{
+	struct record *record;
+	struct live_end end;
+	struct err err;
+	double seconds;
+
+	if (record_open(o->line, &record, &err) != 0) {
+		complain("%s", err.text);
+		return EXIT_USAGE;
+	}
+	int status = play_record(record, &end, &seconds);
+	if (status == 0) {
+		const struct record_head *head = record_head(record);
+		bool invented = false;
+		for (size_t i = 0; !invented && i < record_n_events(record); i++) {
+			struct event ev;
+			i = record_next(record, i, EVENT_READING);
+			invented = i < record_n_events(record) &&
+				record_event(record, i, &ev, &err) == 0 &&
+				strcmp(ev.note, "virtual bench") == 0;
+		}
+		status = book_keep_power(d->book, o->line, &end, invented,
+			o->at_told ? o->utc_s : (double)head->started_s + seconds);
+	}
+	record_close(record);
+	return status == 0 ? EXIT_DONE : EXIT_USAGE;
+}
+
 static int parse_time(const char *text, double *ret)
 {
 	int64_t whole;
@@ -205,6 +271,7 @@ int cmd_enter(int argc, char **argv)
 		case 'a':
 			if (parse_time(optarg, &o.utc_s) != 0)
 				return EXIT_USAGE;
+			o.at_told = true;
 			break;
 		case 'y':
 			o.yes = true;
@@ -230,7 +297,8 @@ int cmd_enter(int argc, char **argv)
 	if (!d)
 		return EXIT_USAGE;
 	int status = o.line[0] == '"' ? keep_note(&o, d)
-		: strcasecmp(o.page, "job") == 0 ? enter_job(&o, d) : enter_page(&o, d);
+		: strcasecmp(o.page, "job") == 0 ? enter_job(&o, d)
+		: strcasecmp(o.page, "power") == 0 ? enter_power(&o, d) : enter_page(&o, d);
 	page_desk_close(d);
 	return status;
 }

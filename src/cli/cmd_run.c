@@ -104,26 +104,6 @@ static int open_feed(const struct run_options *o, const struct loaded_unit *u, s
 
 /* --- the unit's file ------------------------------------------------------------------------ */
 
-/* A power-up has ended: into the unit's file.  0, or -1 after a complaint. */
-static int keep_power(struct logbook *book, const char *record, const struct live_end *end,
-                      bool invented)
-{
-	struct entry_draft d;
-	struct err err;
-
-	entry_draft_init(&d, ENTRY_POWER);
-	d.entry.subject = record;
-	d.entry.word = end->word;
-	d.entry.note = invented ? "virtual bench: a demonstration" : "";
-	d.entry.number[0] = end->top_volts;
-	d.entry.number[1] = end->soak_s;
-	d.entry.utc_s = job_utc_s();
-	if (logbook_append(book, &d.entry, true, &err) == 0)
-		return 0;
-	complain("%s", err.text);
-	return -1;
-}
-
 /* Whatever blocks power is overridden with the reason of --override.  0, or -1 after a complaint:
  * also when there is no reason, and something blocks. */
 static int clear_blocks(const struct run_options *o, const struct loaded_unit *u,
@@ -315,7 +295,7 @@ static int walk(const struct run_options *o, struct loaded_unit *u, struct logbo
 	}
 	if (book) {
 		struct live_end end = {walk_word(r), r->reading.volts, (double)NAN};
-		if (keep_power(book, where, &end, true) != 0)
+		if (book_keep_power(book, where, &end, true, job_utc_s()) != 0)
 			status = EXIT_USAGE;
 	}
 	if (output_flush(&out) != EXIT_DONE)
@@ -389,7 +369,8 @@ static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook
 		(void)output_flush(&out); /* the terminal may have gone: the record has not */
 		buf_release(&out);
 	}
-	if (book && keep_power(book, where, &end, invented) != 0)
+	if (book && book_keep_power(book, where, &end, invented,
+			job_utc_s()) != 0)
 		status = EXIT_USAGE;
 	if (signal_number)
 		status = ENDED_BY_SIGNAL + signal_number;

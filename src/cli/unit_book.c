@@ -159,3 +159,24 @@ int book_measure(const struct logbook *book, const char *const *measured, int n,
 	u->plan = NULL;
 	return 0;
 }
+
+int book_keep_power(struct logbook *book, const char *record, const struct live_end *end,
+                    bool invented, double utc_s)
+{
+	char *path = record[0] ? realpath(record, NULL) : NULL;
+	struct entry_draft d;
+	struct err err;
+
+	entry_draft_init(&d, ENTRY_POWER);
+	d.entry.subject = path ? path : record;
+	d.entry.word = end->word;
+	d.entry.note = invented ? "virtual bench: a demonstration" : "";
+	d.entry.number[0] = end->top_volts;
+	d.entry.number[1] = end->soak_s;
+	d.entry.utc_s = utc_s;
+	int status = logbook_append(book, &d.entry, true, &err);
+	if (status != 0)
+		complain("%s", err.text);
+	free(path);
+	return status;
+}

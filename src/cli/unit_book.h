@@ -6,6 +6,9 @@
 #ifndef MAINSTAIR_CLI_UNIT_BOOK_H
 #define MAINSTAIR_CLI_UNIT_BOOK_H
 
+#include <stdbool.h>
+
+#include "app/live.h"
 #include "cli/load_unit.h"
 #include "io/logbook_file.h"
 
@@ -25,6 +28,11 @@ int book_open_unit(const char *unit, enum logbook_open_for open_for, struct load
  *  err. */
 int book_measure(const struct logbook *book, const char *const *measured, int n,
                  struct loaded_unit *u, struct err *err);
+
+/** Keep that a power-up has ended, at utc_s: its record (made absolute, so that it is found from
+ *  everywhere; "" for none) and how it ended.  0, or -1 after a complaint. */
+int book_keep_power(struct logbook *book, const char *record, const struct live_end *end,
+                    bool invented, double utc_s);
 
 /** Complain of what was strange in the file: it could be read all the same. */
 void book_complain(const struct logbook *book);

@@ -75,7 +75,7 @@ run job no7
 ok 'nothing blocks any more' ended 0
 run run --bench --unit no7 --record power.record "$oscillator"
 ok 'then the power-up is done' ended 0
-ok 'and kept with its record' grep -q '	power-up	power.record	full-line	' data/mainstair/units/no7.unit
+ok 'and kept with its record' grep -q '	power-up	/.*/power.record	full-line	' data/mainstair/units/no7.unit
 run job no7
 ok 'and stands on the job' prints 'full-line'
 
@@ -83,6 +83,12 @@ run run --bench --unit other --override 'a trial' "$oscillator"
 ok 'a reason goes past all of it' ended 0
 ok 'and is kept' grep -q '	override	tubes-not-tested	.*a trial' data/mainstair/units/other.unit
 ok 'no reason is none' refused run --bench --unit other --override '' "$oscillator"
+
+run enter no7 power - power.record
+ok 'a power-up of its own is taken in afterwards' ended 0
+kept_twice() { [ "$(grep -c '	power-up	/.*/power.record	full-line	117' data/mainstair/units/no7.unit)" -eq 2 ]; }
+ok 'and judged to have ended alike' kept_twice
+ok 'what is no record is refused' refused enter no7 power - "$oscillator"
 
 printf '2026-03-01T18:02:11.000Z	tube	V1	go' >>data/mainstair/units/no7.unit
 run job no7
