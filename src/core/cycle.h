@@ -21,7 +21,8 @@
 enum {
 	CYCLE_CAPS_MAX = 2 * NET_RAILS_MAX,
 	CYCLE_PATHS_MAX = 2 * NET_RAILS_MAX,
-	CYCLE_HALF_SAMPLES = 24
+	CYCLE_HALF_SAMPLES = 24,
+	CYCLE_SAMPLES_MAX = 2 * CYCLE_HALF_SAMPLES
 };
 
 /* One conduction path: source, winding ohms, surge ohms, rectifier, into a reservoir. */
@@ -67,33 +68,49 @@ struct cycle_state {
 	double volts[CYCLE_CAPS_MAX], amps[CYCLE_CAPS_MAX]; /* at the span's start; advanced to its end */
 };
 
-/* Where each sample's equations were solved last time: where they are looked for the next time.
- * Never a source of results.  Zeroed: nothing is known. */
+/* The span that was solved last, sample by sample.  The next one is looked for where this one was
+ * (never a source of results); and the means are taken from it.  samples 0: nothing is known. */
 struct cycle_wave {
-	int samples, n_paths; /* of the span it is of */
-	double emf[2 * CYCLE_HALF_SAMPLES];
-	double root[2 * CYCLE_HALF_SAMPLES][CYCLE_PATHS_MAX]; /* square root of a rectifier's drop */
+	int samples, n_paths;
+	double start_volts[CYCLE_CAPS_MAX], start_amps[CYCLE_CAPS_MAX];
+	double emf[CYCLE_SAMPLES_MAX];
+	double through[CYCLE_SAMPLES_MAX];                     /* A in the primary */
+	double root[CYCLE_SAMPLES_MAX][CYCLE_PATHS_MAX];       /* of a rectifier's drop */
+	double amps[CYCLE_SAMPLES_MAX][CYCLE_PATHS_MAX];
+	double choke_amps[CYCLE_SAMPLES_MAX][CYCLE_CAPS_MAX];  /* at the end of the step */
+	double volts[CYCLE_SAMPLES_MAX][CYCLE_CAPS_MAX];       /* in its middle, as all the others */
+};
+
+/* What the next sweep hangs on. */
+struct cycle_end {
+	double emf_squared;
+	double emf_sin, emf_cos;              /* fundamental of the emf: peak V of its two parts */
+	double cap_volts[CYCLE_CAPS_MAX], cap_volts_squared[CYCLE_CAPS_MAX];
+	/* how the end of the span depends on its start: d(volts, amps)end / d(volts, amps)start */
+	double slope[CYCLE_CAPS_MAX][2][2];
 };
 
 struct cycle_means {
 	double line_watts, line_amps_squared; /* at the plug */
 	double line_loss, primary_loss;       /* in line_ohms and primary_ohms */
-	double emf_squared, line_node_squared;
-	double emf_sin, emf_cos;              /* fundamental of the emf: peak V of its two parts */
+	double line_node_squared;
 	double mag_watts;                     /* what the magnetising current takes: ~0 */
-	double path_amps[CYCLE_PATHS_MAX], path_amps_squared[CYCLE_PATHS_MAX];
+	double path_amps_squared[CYCLE_PATHS_MAX];
 	double path_rectifier_watts[CYCLE_PATHS_MAX]; /* rectifier and surge resistor */
 	double path_terminal_squared[CYCLE_PATHS_MAX];
-	double cap_volts[CYCLE_CAPS_MAX], cap_volts_squared[CYCLE_CAPS_MAX];
 	double cap_load_watts[CYCLE_CAPS_MAX], cap_load_amps[CYCLE_CAPS_MAX];
 	double cap_choke_watts[CYCLE_CAPS_MAX];
 	double cap_storing_watts[CYCLE_CAPS_MAX];
-	/* how the end of the span depends on its start: d(volts, amps)end / d(volts, amps)start */
-	double slope[CYCLE_CAPS_MAX][2][2];
 };
 
 /** Solve one span from *state, which is advanced to the span's end; *wave is used and renewed. */
 void cycle_solve(const struct cycle *c, struct cycle_state *state, struct cycle_wave *wave,
-                 struct cycle_means *ret);
+                 struct cycle_end *ret);
+
+/** Where the watts of the span went that cycle_solve() left in *wave. */
+void cycle_means(const struct cycle *c, const struct cycle_wave *wave, struct cycle_means *ret);
+
+/** The watts alone. */
+double cycle_watts(const struct cycle *c, const struct cycle_wave *wave);
 
 #endif

@@ -37,19 +37,24 @@ static double half_width(const struct spread *s)
 
 static const double default_share = 0.15, default_floor_watts = 0.5;
 
+/* Watts of a network near one that was solved; NAN: they do not settle. */
+static double watts_near(const struct network *net, double line_volts,
+                         const struct load_start *near)
+{
+	const double watts = load_watts(net, line_volts, near);
+
+	/* a near start is not always a good one */
+	return isnan(watts) ? load_watts(net, line_volts, NULL) : watts;
+}
+
 /* Watts with parameter k of *scratch moved by factor; *scratch is put back. */
 static double watts_with(struct network *scratch, int k, double factor, double line_volts,
                          const struct load_start *near)
 {
-	struct load_start start = *near;
-	struct load_result at;
-
 	network_scale(scratch, k, factor);
-	load_settled(scratch, line_volts, &start, &at);
-	if (!at.converged) /* a near start is not always a good one */
-		load_settled(scratch, line_volts, NULL, &at);
+	const double watts = watts_near(scratch, line_volts, near);
 	network_scale(scratch, k, 1.0 / factor);
-	return at.converged ? at.watts : (double)NAN;
+	return watts;
 }
 
 static bool is_emission(const struct param *p)
@@ -63,32 +68,31 @@ static bool is_emission(const struct param *p)
  * units: one in a hundred beyond four fifths. */
 static const double together = 0.8;
 
+static void scale_emission(struct network *net, bool strong, bool back)
+{
+	for (int k = 0; k < net->n_params; k++) {
+		const struct param *p = &net->params[k];
+		const double factor = strong ? 1.0 + together * p->up : 1.0 - together * p->down;
+
+		if (is_emission(p))
+			network_scale(net, k, back ? 1.0 / factor : factor);
+	}
+}
+
 static void emission_together(struct network *scratch, double watts, double line_volts,
                               const struct load_start *near, double *ret_up, double *ret_down)
 {
 	*ret_up = *ret_down = 0.0;
 	for (int side = 0; side < 2; side++) {
-		const struct network whole = *scratch;
-		struct load_start start = *near;
-		struct load_result at;
-
-		for (int k = 0; k < scratch->n_params; k++) {
-			const struct param *p = &scratch->params[k];
-
-			if (is_emission(p))
-				network_scale(scratch, k, side == 0 ? 1.0 + together * p->up :
-				              1.0 - together * p->down);
-		}
-		load_settled(scratch, line_volts, &start, &at);
-		if (!at.converged)
-			load_settled(scratch, line_volts, NULL, &at);
-		*scratch = whole;
-		if (at.converged) {
-			*ret_up = fmax(*ret_up, at.watts - watts);
-			*ret_down = fmax(*ret_down, watts - at.watts);
-		} else {
+		scale_emission(scratch, side == 0, false);
+		const double moved = watts_near(scratch, line_volts, near) - watts;
+		scale_emission(scratch, side == 0, true);
+		if (isnan(moved)) {
 			*ret_up = *ret_down = watts;
+			continue;
 		}
+		*ret_up = fmax(*ret_up, moved);
+		*ret_down = fmax(*ret_down, -moved);
 	}
 }
 

@@ -11,6 +11,7 @@
 #include "mainstair/core/load.h"
 
 #include <math.h>
+#include <stddef.h>
 #include <string.h>
 
 #include "cycle.h"
@@ -20,10 +21,13 @@
 
 static const double root2 = 1.41421356237309504880;
 
-enum { SWEEPS_MAX = 600, FREE_SWEEPS = 20, NEWTON_SWEEPS = 15, RUN_SWEEPS = 45 };
+enum { SWEEPS_MAX = 600, FREE_SWEEPS = 6, NEWTON_SWEEPS = 15, RUN_SWEEPS = 45 };
 static const double reservoirs_close = 1e-5; /* of a rail's peak volts, a span */
 static const double step_weight = 0.01; /* of a Newton step, beside a span's own change */
 static const double emf_close = 1e-6;
+/* Watts alone are good sooner: what the emf still moves by comes back in them tenfold reduced. */
+static const double watts_emf_close = 1e-5;
+static const double storing_close = 1e-5; /* of the watts, into or out of reservoirs */
 static const double least_amps = 1e-7; /* in an input choke: less is none */
 
 /* Everything that one solve carries from sweep to sweep. */
@@ -31,6 +35,7 @@ struct solve {
 	const struct network *net;
 	double line_volts;
 	bool settle_heaters;
+	bool watts_alone;
 	struct heater_law laws[3];
 	double u[NET_HEATERS_MAX];
 	double heater_ohms[NET_HEATERS_MAX];
@@ -41,8 +46,7 @@ struct solve {
 	struct rail_tree tree;
 	struct cycle cycle;
 	struct cycle_state state;
-	struct cycle_wave wave;
-	struct cycle_means means;
+	struct cycle_end end;
 	/* volts at which a reservoir was seen to gain and to lose over a span */
 	double gains_at[CYCLE_CAPS_MAX], loses_at[CYCLE_CAPS_MAX];
 	double ran[CYCLE_CAPS_MAX]; /* volts gained over the span before */
@@ -50,6 +54,7 @@ struct solve {
 	int rail_cap[NET_RAILS_MAX];   /* first reservoir of a source rail, or -1 */
 	int cap_rail[CYCLE_CAPS_MAX];
 	int path_rail[CYCLE_PATHS_MAX];
+	struct cycle_wave wave; /* last: all before it starts from nought, of this only its size */
 };
 
 static double ohms_of(const struct net_heater *h)
@@ -63,6 +68,25 @@ static double winding_divide(const struct solve *s, int w)
 	const struct net_winding *winding = &s->net->windings[w];
 
 	return winding->ratio / (1.0 + winding->ohms * s->winding_siemens[w]);
+}
+
+/* What hangs on each winding with the heaters as hot as they are. */
+static void load_windings(struct solve *s)
+{
+	const struct network *net = s->net;
+
+	for (int w = 0; w < net->n_windings; w++)
+		s->winding_siemens[w] = net->windings[w].short_siemens;
+	for (int h = 0; h < net->n_heaters; h++) {
+		const struct net_heater *heater = &net->heaters[h];
+
+		if (heater->winding < 0)
+			continue;
+		s->heater_ohms[h] = ohms_of(heater) *
+			heater_resistance(&s->laws[heater->kind], s->u[h]);
+		if (!heater->open)
+			s->winding_siemens[heater->winding] += 1.0 / s->heater_ohms[h];
+	}
 }
 
 static void heaters_of_windings(struct solve *s)
@@ -89,15 +113,9 @@ static void heaters_of_windings(struct solve *s)
 				                               volts / heater->volts, s->u[h]);
 			}
 		}
-		s->heater_ohms[h] = ohms_of(heater) *
-			heater_resistance(&s->laws[heater->kind], s->u[h]);
 		last = h;
 	}
-	for (int w = 0; w < net->n_windings; w++)
-		s->winding_siemens[w] = net->windings[w].short_siemens;
-	for (int h = 0; h < net->n_heaters; h++)
-		if (net->heaters[h].winding >= 0 && !net->heaters[h].open)
-			s->winding_siemens[net->heaters[h].winding] += 1.0 / s->heater_ohms[h];
+	load_windings(s);
 }
 
 /* One current through everything in the string; volts of the string are the emf node's. */
@@ -321,14 +339,12 @@ static void start_solve(struct solve *s, const struct load_start *start)
 	const bool warm = start && start->warm && start->line_volts > 0.0;
 	const double scale = warm ? s->line_volts / start->line_volts : 0.0;
 
-	for (int k = 0; k < CYCLE_CAPS_MAX; k++) {
-		s->gains_at[k] = -(double)INFINITY;
-		s->loses_at[k] = (double)INFINITY;
-	}
 	s->emf_rms = warm ? start->emf_rms * scale : 0.97 * s->line_volts;
+	s->emf_lead = warm ? start->emf_lead : 0.0;
 	if (s->settle_heaters)
 		for (int h = 0; h < net->n_heaters; h++)
 			s->u[h] = warm ? start->u[h] : 1.0;
+	load_windings(s);
 	lay_paths(s);
 	for (int r = 0; r < net->n_rails; r++) {
 		if (s->rail_cap[r] < 0) {
@@ -398,12 +414,18 @@ static double keep_between(struct solve *s, int k, double before, double change,
 	return middle;
 }
 
-/* One sweep.  Returns the largest relative move of emf and reservoirs. */
-static double sweep(struct solve *s)
+/* How far a sweep found things from where they stay. */
+struct miss {
+	double emf;        /* of line volts; its phase; the volts that load lines were drawn at */
+	double reservoirs; /* of their peak volts, made comparable with emf */
+	double watts;      /* into and out of reservoirs and chokes: no less may the watts be off */
+};
+
+static struct miss sweep(struct solve *s)
 {
 	const struct network *net = s->net;
 	struct cycle *c = &s->cycle;
-	double worst = 0.0;
+	struct miss miss = { 0 };
 
 	if (net->transformer)
 		heaters_of_windings(s);
@@ -445,15 +467,15 @@ static double sweep(struct solve *s)
 	double before[CYCLE_CAPS_MAX], before_amps[CYCLE_CAPS_MAX];
 	memcpy(before, s->state.volts, sizeof before);
 	memcpy(before_amps, s->state.amps, sizeof before_amps);
-	cycle_solve(c, &s->state, &s->wave, &s->means);
+	cycle_solve(c, &s->state, &s->wave, &s->end);
 
 	/* Newton: start + (1 - slope)^-1 (end - start) */
 	double shift[NET_RAILS_MAX] = { 0 };
 	for (int k = 0; k < c->n_caps; k++) {
 		const double peak = peak_of(s, k);
 		const double dv = s->state.volts[k] - before[k], di = s->state.amps[k] - before_amps[k];
-		const double a = 1.0 - s->means.slope[k][0][0], b = -s->means.slope[k][0][1];
-		const double p = -s->means.slope[k][1][0], q = 1.0 - s->means.slope[k][1][1];
+		const double a = 1.0 - s->end.slope[k][0][0], b = -s->end.slope[k][0][1];
+		const double p = -s->end.slope[k][1][0], q = 1.0 - s->end.slope[k][1][1];
 		double step, amps_step = 0.0;
 
 		if (c->caps[k].farad <= 0.0)
@@ -495,54 +517,71 @@ static double sweep(struct solve *s)
 		}
 		s->ran[k] = dv;
 		shift[s->cap_rail[k]] += next - before[k];
-		if (peak > 0.0 && fabs(dv) > worst * peak)
-			worst = fabs(dv) / peak;
+		if (peak > 0.0 && fabs(dv) > miss.reservoirs * peak)
+			miss.reservoirs = fabs(dv) / peak;
 		/* a reservoir that hardly loses may still be far from where it will stand */
-		if (peak > 0.0 && fabs(next - before[k]) * step_weight > worst * peak)
-			worst = fabs(next - before[k]) * step_weight / peak;
+		if (peak > 0.0 && fabs(next - before[k]) * step_weight > miss.reservoirs * peak)
+			miss.reservoirs = fabs(next - before[k]) * step_weight / peak;
+		miss.watts += (c->caps[k].farad * fabs(before[k] * dv) +
+		               c->caps[k].choke_henry * fabs(before_amps[k] * di)) *
+			net->line_hz * (c->whole ? 1.0 : 2.0);
 	}
-	worst *= emf_close / reservoirs_close;
+	miss.reservoirs *= emf_close / reservoirs_close;
 	for (int r = 0; r < net->n_rails; r++)
 		if (s->rail_cap[r] >= 0) {
 			const int cap = s->rail_cap[r];
 			const bool doubler = net->rails[r].form == FORM_DOUBLER;
-			const double mean = s->means.cap_volts[cap] +
-				(doubler ? s->means.cap_volts[cap + 1] : 0.0);
-			const double rms = sqrt(s->means.cap_volts_squared[cap]) +
-				(doubler ? sqrt(s->means.cap_volts_squared[cap + 1]) : 0.0);
+			const double mean = s->end.cap_volts[cap] +
+				(doubler ? s->end.cap_volts[cap + 1] : 0.0);
+			const double rms = sqrt(s->end.cap_volts_squared[cap]) +
+				(doubler ? sqrt(s->end.cap_volts_squared[cap + 1]) : 0.0);
 			double move = fmax(0.0, mean + shift[r]) - s->tree.volts[r];
-			const double miss = fabs(mean - s->tree.volts[r]) / (1.0 + rms);
 
-			if (miss * 0.01 > worst)
-				worst = miss * 0.01;
+			miss.emf = fmax(miss.emf,
+			                0.01 * fabs(mean - s->tree.volts[r]) / (1.0 + rms));
 			/* A shorted plate leaves ac and next to no mean; near none a load's slope
 			 * hangs on its last millivolt, and small steps are the sure ones. */
 			if (rms > 2.0 * fabs(mean) && fabs(move) < 0.1 * rms)
 				move *= 0.2;
 			s->tree.volts[r] += move;
 		}
-	const double emf = sqrt(s->means.emf_squared);
-	const double emf_miss = fabs(emf - s->emf_rms) / s->line_volts;
-	if (emf_miss > worst)
-		worst = emf_miss;
+	const double emf = sqrt(s->end.emf_squared);
+	miss.emf = fmax(miss.emf, fabs(emf - s->emf_rms) / s->line_volts);
 	/* Where emission rules a heavy load, a sag cools the heaters and calms the very load that
 	 * caused it: the emf then swings about its value, and Aitken's step stops that. */
 	const double move = emf - s->emf_rms;
 	const double ratio = fabs(s->emf_move) > 0.0 ? move / s->emf_move : 0.0;
 	const double step = ratio < -0.5 && ratio > -3.0 ? move / (1.0 - ratio) : move;
 	s->emf_rms += step;
-	const double lead = atan2(s->means.emf_cos, s->means.emf_sin);
-	worst = fmax(worst, 0.1 * fabs(lead - s->emf_lead));
+	const double lead = atan2(s->end.emf_cos, s->end.emf_sin);
+	miss.emf = fmax(miss.emf, 0.1 * fabs(lead - s->emf_lead));
 	s->emf_lead = lead;
 	s->emf_move = step;
-	return worst;
+	return miss;
+}
+
+/* Between where a reservoir loses and where it would not lie the watts of both; so where the watts
+ * alone are asked for, it need not be known how high one stands that hardly anything loads. */
+static bool close_enough(const struct solve *s, const struct miss *miss)
+{
+	const bool close = s->watts_alone ? miss->emf < watts_emf_close :
+		miss->emf < emf_close && miss->reservoirs < emf_close;
+
+	return close && miss->watts <= storing_close * fabs(cycle_watts(&s->cycle, &s->wave));
 }
 
 static bool iterate(struct solve *s)
 {
-	for (s->n_sweeps = 0; s->n_sweeps < SWEEPS_MAX; s->n_sweeps++)
-		if (sweep(s) < emf_close)
+	for (int k = 0; k < CYCLE_CAPS_MAX; k++) {
+		s->gains_at[k] = -(double)INFINITY;
+		s->loses_at[k] = (double)INFINITY;
+	}
+	for (s->n_sweeps = 0; s->n_sweeps < SWEEPS_MAX; s->n_sweeps++) {
+		const struct miss miss = sweep(s);
+
+		if (close_enough(s, &miss))
 			return true;
+	}
 	return false;
 }
 
@@ -550,15 +589,18 @@ static void report(struct solve *s, struct load_result *ret)
 {
 	const struct network *net = s->net;
 	const struct cycle *c = &s->cycle;
-	const struct cycle_means *m = &s->means;
+	const struct cycle_end *e = &s->end;
+	struct cycle_means means;
+	const struct cycle_means *const m = &means;
 
+	cycle_means(c, &s->wave, &means);
 	ret->watts = m->line_watts;
 	ret->amps = sqrt(m->line_amps_squared);
 	ret->va = ret->amps * s->line_volts;
 	ret->power_factor = ret->va > 0.0 ? ret->watts / ret->va : 0.0;
-	ret->emf = sqrt(m->emf_squared);
-	ret->node_volts = sqrt(net->transformer ? m->line_node_squared : m->emf_squared);
-	const double node_squared = net->transformer ? m->line_node_squared : m->emf_squared;
+	ret->emf = sqrt(e->emf_squared);
+	ret->node_volts = sqrt(net->transformer ? m->line_node_squared : e->emf_squared);
+	const double node_squared = net->transformer ? m->line_node_squared : e->emf_squared;
 	double linear_watts = 0.0; /* what hangs on the emf as plain conductances */
 	double sag[NET_WINDINGS_MAX] = { 0 }; /* of the mean square, by the pulses in the copper */
 
@@ -595,11 +637,11 @@ static void report(struct solve *s, struct load_result *ret)
 		ret->split_copper += amps * amps * net->windings[w].ohms;
 		ret->split_fault += volts * volts * net->windings[w].short_siemens;
 		linear_watts += net->windings[w].ratio * divided * s->winding_siemens[w] *
-			m->emf_squared;
+			e->emf_squared;
 	}
 	if (net->transformer) {
-		ret->split_fault += net->turn_siemens * m->emf_squared;
-		ret->split_core = (c->emf_siemens - net->turn_siemens) * m->emf_squared -
+		ret->split_fault += net->turn_siemens * e->emf_squared;
+		ret->split_core = (c->emf_siemens - net->turn_siemens) * e->emf_squared -
 			linear_watts + m->mag_watts;
 	}
 	ret->split_copper += m->line_loss + m->primary_loss;
@@ -615,7 +657,7 @@ static void report(struct solve *s, struct load_result *ret)
 			ret->split_rectifier += m->path_rectifier_watts[p];
 		if (path->winding >= 0)
 			sag[path->winding] += m->path_terminal_squared[p] /
-				(path->ratio * path->ratio * m->emf_squared) - 1.0;
+				(path->ratio * path->ratio * e->emf_squared) - 1.0;
 	}
 	for (int w = 0; w < net->n_windings; w++)
 		if (sag[w] < 0.0 && sag[w] > -1.0)
@@ -632,9 +674,9 @@ static void report(struct solve *s, struct load_result *ret)
 			double mean = 0.0, watts = 0.0, square = 0.0;
 
 			for (int i = 0; i < n; i++) {
-				mean += m->cap_volts[cap + i];
-				square += m->cap_volts_squared[cap + i] -
-					m->cap_volts[cap + i] * m->cap_volts[cap + i];
+				mean += e->cap_volts[cap + i];
+				square += e->cap_volts_squared[cap + i] -
+					e->cap_volts[cap + i] * e->cap_volts[cap + i];
 				watts += m->cap_load_watts[cap + i] + m->cap_choke_watts[cap + i];
 				ret->split_storing += m->cap_storing_watts[cap + i];
 			}
@@ -662,6 +704,7 @@ static void keep_start(const struct solve *s, struct load_start *start)
 	start->warm = true;
 	start->line_volts = s->line_volts;
 	start->emf_rms = s->emf_rms;
+	start->emf_lead = s->emf_lead;
 	memcpy(start->u, s->u, sizeof start->u);
 	for (int r = 0; r < net->n_rails; r++) {
 		const int cap = s->rail_cap[r];
@@ -677,18 +720,12 @@ static void keep_start(const struct solve *s, struct load_start *start)
 	}
 }
 
-static void solve_load(struct solve *s, struct load_start *start, struct load_result *ret)
+static bool settle(struct solve *s, const struct load_start *start)
 {
 	const struct network *net = s->net;
 
-	memset(ret, 0, sizeof *ret);
-	ret->line_volts = s->line_volts;
 	for (int kind = 0; kind < 3; kind++)
 		s->laws[kind] = heater_law((enum heater_kind)kind, net->heater_conduction);
-	if (!(s->line_volts > 0.0)) {
-		ret->converged = true;
-		return;
-	}
 	start_solve(s, start);
 	bool ok = iterate(s);
 	if (!rail_tree_surely_lit(&s->tree, net)) {
@@ -698,6 +735,19 @@ static void solve_load(struct solve *s, struct load_start *start, struct load_re
 	}
 	while (ok && rail_tree_strike(&s->tree, net))
 		ok = iterate(s);
+	return ok;
+}
+
+static void solve_load(struct solve *s, struct load_start *start, struct load_result *ret)
+{
+	memset(ret, 0, sizeof *ret);
+	ret->line_volts = s->line_volts;
+	if (!(s->line_volts > 0.0)) {
+		ret->converged = true;
+		return;
+	}
+	const bool ok = settle(s, start);
+
 	report(s, ret);
 	ret->converged = ok && isfinite(ret->watts);
 	if (start && ret->converged)
@@ -706,14 +756,34 @@ static void solve_load(struct solve *s, struct load_start *start, struct load_re
 		start->warm = false;
 }
 
+static void clear(struct solve *s, const struct network *net, double line_volts)
+{
+	memset(s, 0, offsetof(struct solve, wave));
+	s->wave.samples = 0;
+	s->net = net;
+	s->line_volts = line_volts;
+}
+
+double load_watts(const struct network *net, double line_volts, const struct load_start *near)
+{
+	struct solve s;
+
+	if (!(line_volts > 0.0))
+		return 0.0;
+	clear(&s, net, line_volts);
+	s.settle_heaters = s.watts_alone = true;
+	const bool ok = settle(&s, near);
+	const double watts = cycle_watts(&s.cycle, &s.wave);
+
+	return ok && isfinite(watts) ? watts : (double)NAN;
+}
+
 void load_settled(const struct network *net, double line_volts, struct load_start *start,
                   struct load_result *ret)
 {
 	struct solve s;
 
-	memset(&s, 0, sizeof s);
-	s.net = net;
-	s.line_volts = line_volts;
+	clear(&s, net, line_volts);
 	s.settle_heaters = true;
 	solve_load(&s, start, ret);
 }
@@ -723,9 +793,7 @@ void load_instant(const struct network *net, double line_volts, const struct loa
 {
 	struct solve s;
 
-	memset(&s, 0, sizeof s);
-	s.net = net;
-	s.line_volts = line_volts;
+	clear(&s, net, line_volts);
 	memcpy(s.u, thermal->u, sizeof s.u);
 	solve_load(&s, start, ret);
 }

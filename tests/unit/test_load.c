@@ -91,6 +91,38 @@ Test(load, rises_with_the_line)
 	}
 }
 
+/* The quick solve against the whole one, with every parameter at both its ends. */
+Test(load, watts_alone_are_those_of_the_whole_solve)
+{
+	const char *file;
+
+	for (int k = 0; (file = shipped_profile(k)); k++) {
+		struct text_unit *unit = shipped_unit(file);
+
+		for (double share = 0.15; share < 1.1; share += 0.23) {
+			const double volts = share * unit->net.line_volts;
+			struct load_start near = { 0 };
+			struct load_result at;
+
+			load_settled(&unit->net, volts, &near, &at);
+			for (int side = 0; side < 2 * unit->net.n_params; side++) {
+				const struct param *p = &unit->net.params[side / 2];
+				const double factor = side % 2 ? 1.0 + p->up : 1.0 - p->down;
+
+				network_scale(&unit->net, side / 2, factor);
+				load_settled(&unit->net, volts, NULL, &at);
+				const double quick = load_watts(&unit->net, volts, &near);
+				network_scale(&unit->net, side / 2, 1.0 / factor);
+				cr_assert(fabs(quick - at.watts) <= 1e-4 * at.watts,
+				          "%s, %g V, %s: %g against %g W", file, volts, p->name,
+				          quick, at.watts);
+			}
+		}
+		cr_assert(!(fabs(load_watts(&unit->net, 0.0, NULL)) > 0.0));
+		free(unit);
+	}
+}
+
 /* Where a solve starts from is for speed alone. */
 Test(load, start_does_not_show_in_the_result)
 {

@@ -58,10 +58,10 @@ static inline double emission_limit_slope(double space_charge, double saturation
 	const double ratio = space_charge / saturation;
 	const double square = ratio * ratio;
 	const double sum = 1.0 + square * square;
-	const double root = sqrt(sqrt(sum));
+	const double slope = 1.0 / (sqrt(sqrt(sum)) * sum);
 
-	*ret_slope = 1.0 / (root * sum);
-	return space_charge / root;
+	*ret_slope = slope;
+	return space_charge * slope * sum;
 }
 
 /** The same without the derivative. */
