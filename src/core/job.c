@@ -36,9 +36,10 @@ struct blocks {
 const char *job_phase_word(enum job_phase phase)
 {
 	static const char *const words[] = {
-		[JOB_LOOK] = "look", [JOB_TUBES] = "tubes", [JOB_OHMS] = "ohms",
-		[JOB_CAPACITORS] = "capacitors", [JOB_POWER] = "power",
-		[JOB_CALIBRATE] = "calibrate", [JOB_COMPARE] = "compare",
+	        [JOB_LOOK] = "look",       [JOB_TUBES] = "tubes",
+	        [JOB_OHMS] = "ohms",       [JOB_CAPACITORS] = "capacitors",
+	        [JOB_POWER] = "power",     [JOB_CALIBRATE] = "calibrate",
+	        [JOB_COMPARE] = "compare",
 	};
 
 	return phase < JOB_PHASES ? words[phase] : "";
@@ -47,13 +48,13 @@ const char *job_phase_word(enum job_phase phase)
 const char *job_phase_title(enum job_phase phase)
 {
 	static const char *const titles[] = {
-		[JOB_LOOK] = "Look it over, unplugged",
-		[JOB_TUBES] = "Test the tubes",
-		[JOB_OHMS] = "Ohms before volts",
-		[JOB_CAPACITORS] = "Re-form the capacitors",
-		[JOB_POWER] = "Power up in stages",
-		[JOB_CALIBRATE] = "Calibrate",
-		[JOB_COMPARE] = "Compare with another unit",
+	        [JOB_LOOK] = "Look it over, unplugged",
+	        [JOB_TUBES] = "Test the tubes",
+	        [JOB_OHMS] = "Ohms before volts",
+	        [JOB_CAPACITORS] = "Re-form the capacitors",
+	        [JOB_POWER] = "Power up in stages",
+	        [JOB_CALIBRATE] = "Calibrate",
+	        [JOB_COMPARE] = "Compare with another unit",
 	};
 
 	return phase < JOB_PHASES ? titles[phase] : "";
@@ -74,7 +75,7 @@ static void block(struct blocks *b, enum job_phase phase, int left, const char *
 		return;
 	}
 	one = &b->block[b->n];
-	*one = (struct job_block){ .phase = phase };
+	*one = (struct job_block){.phase = phase};
 	b->left[b->n++] = left;
 	(void)snprintf(one->key, sizeof one->key, "%s", key);
 	va_start(ap, format);
@@ -100,7 +101,8 @@ static void add_name(struct names *names, const char *name)
 		               used ? ", " : "");
 		return;
 	}
-	(void)snprintf(names->text + used, sizeof names->text - used, "%s%s", used ? ", " : "", name);
+	(void)snprintf(names->text + used, sizeof names->text - used, "%s%s", used ? ", " : "",
+	               name);
 }
 
 /* --- look --------------------------------------------------------------------------------- */
@@ -109,15 +111,15 @@ static void add_name(struct names *names, const char *name)
 static bool own_finding(const struct look_check *check, const struct look_state *state)
 {
 	return state->result == LOOK_FINDING &&
-		(check->kind != LOOK_COMPLEMENT ||
-		 (state->entry && strcmp(state->entry->word, look_word(LOOK_FINDING)) == 0));
+	       (check->kind != LOOK_COMPLEMENT ||
+	        (state->entry && strcmp(state->entry->word, look_word(LOOK_FINDING)) == 0));
 }
 
 static void collect_looks(const struct rules *rules, const struct entry *entries, size_t n,
                           struct blocks *b, struct job_progress *progress)
 {
 	struct look_state states[LOOK_CHECKS_MAX];
-	struct names left = { "", false };
+	struct names left = {"", false};
 	int must = 0, missing = 0;
 
 	look_states(&rules->looks, entries, n, states);
@@ -126,7 +128,8 @@ static void collect_looks(const struct rules *rules, const struct entry *entries
 
 		progress->findings += own_finding(c, &states[i]);
 		if (own_finding(c, &states[i]) && look_blocks(c, LOOK_FINDING))
-			block(b, JOB_LOOK, -1, c->key, "%s: %.120s", c->what, states[i].entry->note);
+			block(b, JOB_LOOK, -1, c->key, "%s: %.120s", c->what,
+			      states[i].entry->note);
 		if (!look_blocks(c, LOOK_NOT_LOOKED))
 			continue;
 		must++;
@@ -140,9 +143,9 @@ static void collect_looks(const struct rules *rules, const struct entry *entries
 		      "look: %d of %d not looked at that must be: %s", missing, must, left.text);
 	progress->of = look_of(&rules->looks);
 	progress->done = look_done(&rules->looks, states);
-	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d looked at, %d finding%s",
-	               progress->done, progress->of, progress->findings,
-	               progress->findings == 1 ? "" : "s");
+	(void)snprintf(progress->summary, sizeof progress->summary,
+	               "%d of %d looked at, %d finding%s", progress->done, progress->of,
+	               progress->findings, progress->findings == 1 ? "" : "s");
 }
 
 /* --- tubes -------------------------------------------------------------------------------- */
@@ -151,8 +154,8 @@ static void collect_tubes(const struct rules *rules, const struct entry *entries
                           struct blocks *b, struct job_progress *progress)
 {
 	struct tube_state states[PROFILE_TUBES_MAX];
-	struct names left = { "", false };
-	int count[TUBE_SHORTED + 1] = { 0 };
+	struct names left = {"", false};
+	int count[TUBE_SHORTED + 1] = {0};
 
 	tube_states(&rules->tubes, entries, n, states);
 	for (int i = 0; i < rules->tubes.n; i++) {
@@ -176,9 +179,9 @@ static void collect_tubes(const struct rules *rules, const struct entry *entries
 	progress->of = rules->tubes.n;
 	progress->done = progress->of - count[TUBE_NOT_TESTED];
 	progress->findings = count[TUBE_WEAK] + count[TUBE_BAD] + count[TUBE_SHORTED];
-	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d tested, %d weak, %d bad, "
-	               "%d shorted", progress->done, progress->of, count[TUBE_WEAK],
-	               count[TUBE_BAD], count[TUBE_SHORTED]);
+	(void)snprintf(progress->summary, sizeof progress->summary,
+	               "%d of %d tested, %d weak, %d bad, %d shorted", progress->done, progress->of,
+	               count[TUBE_WEAK], count[TUBE_BAD], count[TUBE_SHORTED]);
 }
 
 /* --- ohms --------------------------------------------------------------------------------- */
@@ -187,7 +190,7 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
                          struct blocks *b, struct job_progress *progress)
 {
 	struct ohms_state states[OHMS_CHECKS_MAX];
-	struct names left = { "", false };
+	struct names left = {"", false};
 	int must = 0, missing = 0;
 
 	ohms_states(&rules->ohms, entries, n, states);
@@ -211,10 +214,11 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
 		add_name(&left, c->what);
 	}
 	if (missing > 0)
-		block(b, JOB_OHMS, missing, "ohms-not-read", "ohms: %d of %d not read that must be: %s",
-		      missing, must, left.text);
-	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d read, %d out of range",
-	               progress->done, progress->of, progress->findings);
+		block(b, JOB_OHMS, missing, "ohms-not-read",
+		      "ohms: %d of %d not read that must be: %s", missing, must, left.text);
+	(void)snprintf(progress->summary, sizeof progress->summary,
+	               "%d of %d read, %d out of range", progress->done, progress->of,
+	               progress->findings);
 }
 
 /* --- capacitors --------------------------------------------------------------------------- */
@@ -222,14 +226,14 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
 static bool was_done(enum desk_state state)
 {
 	return state == DESK_FORMED || state == DESK_OLDER_ONLY || state == DESK_ACCEPTED ||
-		state == DESK_REPLACED;
+	       state == DESK_REPLACED;
 }
 
 static void collect_capacitors(const struct rules *rules, const struct entry *entries, size_t n,
                                struct blocks *b, struct job_progress *progress)
 {
 	const struct profile *p = rules->profile;
-	struct names left = { "", false };
+	struct names left = {"", false};
 	int missing = 0;
 
 	for (int i = 0; i < p->n_capacitors; i++) {
@@ -256,8 +260,9 @@ static void collect_capacitors(const struct rules *rules, const struct entry *en
 	if (missing > 0)
 		block(b, JOB_CAPACITORS, missing, "capacitors-not-formed",
 		      "capacitors: %d of %d not re-formed: %s", missing, progress->of, left.text);
-	(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d formed, accepted or "
-	               "replaced, %d failing", progress->done, progress->of, progress->findings);
+	(void)snprintf(progress->summary, sizeof progress->summary,
+	               "%d of %d formed, accepted or replaced, %d failing",
+	               progress->done, progress->of, progress->findings);
 }
 
 static void collect(const struct rules *rules, const struct entry *entries, size_t n,
@@ -266,7 +271,7 @@ static void collect(const struct rules *rules, const struct entry *entries, size
 	b->n = 0;
 	b->cut = false;
 	for (int i = 0; i < JOB_PHASES; i++)
-		progress[i] = (struct job_progress){ .summary = "" };
+		progress[i] = (struct job_progress){.summary = ""};
 	collect_looks(rules, entries, n, b, &progress[JOB_LOOK]);
 	collect_tubes(rules, entries, n, b, &progress[JOB_TUBES]);
 	collect_ohms(rules, entries, n, b, &progress[JOB_OHMS]);
@@ -281,9 +286,19 @@ static bool was_there(const struct blocks *then, const struct job_block *now, in
 {
 	for (int i = 0; i < then->n; i++)
 		if (strcmp(then->block[i].key, now->key) == 0)
-			return left >= 0 ? left <= then->left[i] :
-				strcmp(then->block[i].what, now->what) == 0;
+			return left >= 0 ? left <= then->left[i]
+			                 : strcmp(then->block[i].what, now->what) == 0;
 	return false;
+}
+
+/* What is left undone, and limits of readings, are the profile's: with another profile they are not
+ * what was overridden. */
+static bool outlived(const struct blocks *b, int i, const struct entry *override,
+                     const struct entry *entries, size_t n)
+{
+	const struct entry *profile = entry_last(entries, n, ENTRY_PROFILE, NULL);
+
+	return (b->left[i] >= 0 || b->block[i].phase == JOB_OHMS) && profile && profile > override;
 }
 
 static void apply_overrides(const struct rules *rules, const struct entry *entries, size_t n,
@@ -294,9 +309,9 @@ static void apply_overrides(const struct rules *rules, const struct entry *entri
 
 	for (int i = 0; i < b->n; i++) {
 		const struct entry *override =
-			entry_last(entries, n, ENTRY_OVERRIDE, b->block[i].key);
+		        entry_last(entries, n, ENTRY_OVERRIDE, b->block[i].key);
 
-		if (!override || !override->note[0])
+		if (!override || !override->note[0] || outlived(b, i, override, entries, n))
 			continue;
 		collect(rules, entries, (size_t)(override - entries), &then, progress);
 		if (was_there(&then, &b->block[i], b->left[i]))
@@ -334,7 +349,8 @@ static void look_at_calibration(const struct rules *rules, const struct entry *e
 	progress->done = sheet.done;
 	progress->findings = sheet.count[CAL_FAIL] + sheet.count[CAL_CONDITIONAL_FAIL];
 	if (sheet.n > 0)
-		(void)snprintf(progress->summary, sizeof progress->summary, "%d of %d points, %d %s",
+		(void)snprintf(progress->summary, sizeof progress->summary,
+		               "%d of %d points, %d %s",
 		               sheet.done, sheet.n, progress->findings,
 		               progress->findings == 1 ? "fails" : "fail");
 	else
@@ -401,7 +417,7 @@ static void choose_next(struct job *job, const struct blocks *b)
 void job_make(struct job *ret, const struct profile *profile, const struct network *net,
               const struct tables *tables, const struct entry *entries, size_t n)
 {
-	struct rules rules = { .profile = profile };
+	struct rules rules = {.profile = profile};
 	struct blocks b;
 
 	look_list_make(&rules.looks, profile);

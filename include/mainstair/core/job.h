@@ -50,9 +50,10 @@ struct job {
 };
 
 /** The state of the job.  net: of the profile alone, without what was measured on the unit: a
- *  reading must not become the limit it is held against.  An override holds for the block of its key
- *  as long as what blocks is the same: another reading, another finding, more left undone ask again.
- *  Large (some 30 KiB, and some 250 KiB of stack meanwhile). */
+ *  reading must not become the limit it is held against.  An override holds for the block of its
+ *  key as long as what blocks is the same: another reading, another finding, more left undone ask
+ *  again; so does, of readings and of what is left undone, another profile.  Large (some 30 KiB,
+ *  and some 250 KiB of stack meanwhile). */
 void job_make(struct job *ret, const struct profile *profile, const struct network *net,
               const struct tables *tables, const struct entry *entries, size_t n);
 

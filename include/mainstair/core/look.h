@@ -19,7 +19,7 @@
 enum look_kind {
 	LOOK_PLAIN,
 	LOOK_FUSE,       /* a typed rating is held against the profile's */
-	LOOK_COMPLEMENT, /* all tubes at once; speaks for every place that has no entry of its own */
+	LOOK_COMPLEMENT, /* all tubes at once; speaks for places without entries of their own */
 	LOOK_TUBE        /* one place of it */
 };
 

@@ -28,8 +28,8 @@ struct tube_place {
 	const struct tube_type *row; /* borrowed from the tables; NULL: not known */
 	enum tube_duty duty;
 	int rail;                    /* that it rectifies or regulates; -1: none */
-	/* a gas regulator's, NAN for any other: strikes at strike_most or less, holds between low and
-	 * high */
+	/* a gas regulator's, NAN for any other: strikes at strike_most or less, holds between low
+	 * and high */
 	double strike_most, hold, hold_low, hold_high;
 	const char *source;          /* of these volts */
 	enum basis basis;

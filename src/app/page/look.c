@@ -7,14 +7,14 @@
 #include "mainstair/core/look.h"
 
 static const struct typed_form forms[] = {
-	{"ok", "as it should be; words behind it are kept as a note"},
-	{"finding burnt resistor near V3", "not as it should be; most findings block power"},
-	{"mended new cord", "what was found is mended, and how"},
-	{"none", "the unit has no such part"},
-	{"0.5 A slow", "at the fuse: what is stamped on it"},
-	{"12AU7", "at a tube's place: the type that sits there"},
-	{"not looked", "take back what was entered here"},
-	{NULL, NULL},
+        {"ok", "as it should be; words behind it are kept as a note"},
+        {"finding burnt resistor near V3", "not as it should be; most findings block power"},
+        {"mended new cord", "what was found is mended, and how"},
+        {"none", "the unit has no such part"},
+        {"0.5 A slow", "at the fuse: what is stamped on it"},
+        {"12AU7", "at a tube's place: the type that sits there"},
+        {"not looked", "take back what was entered here"},
+        {NULL, NULL},
 };
 
 struct looking {
@@ -22,7 +22,7 @@ struct looking {
 	struct look_state state[LOOK_CHECKS_MAX];
 	int check[SHEET_ROWS_MAX]; /* of each row; -1: a heading */
 	int n_rows;
-	bool begun;                /* a row was taken in hand */
+	bool begun; /* a row was taken in hand */
 };
 
 static void *open_page(const struct bench_desk *desk)
@@ -37,7 +37,8 @@ static void look_at(struct looking *l, const struct bench_desk *desk)
 	look_states(&l->list, desk->entries, desk->n_entries, l->state);
 }
 
-/* The places lie under their complement as long as that is not settled, or one has its own entry. */
+/* The places lie under their complement as long as that is not settled, or one has its own entry.
+ */
 static bool shown(const struct looking *l, int i)
 {
 	return l->list.check[i].kind != LOOK_TUBE || !l->state[i].by_complement;
@@ -76,8 +77,10 @@ static enum glyph mark_of(const struct look_check *c, enum look_result result)
 static const char *said_of(const struct looking *l, int i)
 {
 	static const char *const words[] = {
-		[LOOK_NOT_LOOKED] = "-", [LOOK_OK] = "ok", [LOOK_FINDING] = "finding",
-		[LOOK_MENDED] = "mended",
+	        [LOOK_NOT_LOOKED] = "-",
+	        [LOOK_OK] = "ok",
+	        [LOOK_FINDING] = "finding",
+	        [LOOK_MENDED] = "mended",
 	};
 
 	return words[l->state[i].result];
@@ -119,8 +122,9 @@ static void say_check(const struct looking *l, int i, struct sheet *s)
 	if (state->result == LOOK_FINDING)
 		sheet_detail(s, c->blocks ? ROLE_DANGER : ROLE_CAUTION, "finding%s%s; %s",
 		             state->entry ? ": " : "", state->entry ? state->entry->note : "",
-		             c->blocks ? "power is blocked until it is mended, or overridden with a "
-		                         "reason" : "power is not blocked by it");
+		             c->blocks ? "power is blocked until it is mended, or overridden with "
+		                         "a reason"
+		                       : "power is not blocked by it");
 	else if (state->entry && state->entry->note[0])
 		sheet_detail(s, ROLE_PLAIN, "%s: %s", said_of(l, i), state->entry->note);
 	if (state->by_complement)
@@ -135,8 +139,8 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	struct looking *l = self;
 
 	look_at(l, desk);
-	(void)snprintf(s->title, sizeof s->title, "look: %d of %d",
-	               look_done(&l->list, l->state), look_of(&l->list));
+	(void)snprintf(s->title, sizeof s->title, "look: %d of %d", look_done(&l->list, l->state),
+	               look_of(&l->list));
 	sheet_column(s, "check", false, false);
 	sheet_column(s, "result", false, false);
 	sheet_column(s, "note", false, true);
@@ -171,11 +175,11 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 }
 
 const struct page_ops page_look = {
-	.phase = JOB_LOOK,
-	.word = "look",
-	.forms = forms,
-	.open = open_page,
-	.close = free,
-	.fill = fill,
-	.enter = enter,
+        .phase = JOB_LOOK,
+        .word = "look",
+        .forms = forms,
+        .open = open_page,
+        .close = free,
+        .fill = fill,
+        .enter = enter,
 };

@@ -8,12 +8,12 @@
 #include "mainstair/core/ohms_results.h"
 
 static const struct typed_form forms[] = {
-	{"21.4", "what the meter reads, in ohms; 2k2, 4M7, 22 ohm"},
-	{"OL", "over-range, as the meter shows it; open does as well"},
-	{">20M", "more than the meter's last range"},
-	{"2k2; warm", "words behind a `;` are kept as a note"},
-	{"not read", "take back what was entered here"},
-	{NULL, NULL},
+        {"21.4", "what the meter reads, in ohms; 2k2, 4M7, 22 ohm"},
+        {"OL", "over-range, as the meter shows it; open does as well"},
+        {">20M", "more than the meter's last range"},
+        {"2k2; warm", "words behind a `;` are kept as a note"},
+        {"not read", "take back what was entered here"},
+        {NULL, NULL},
 };
 
 struct reading {
@@ -69,7 +69,8 @@ static void add_row(const struct reading *r, int i, struct sheet *s)
 {
 	const struct ohms_check *c = &r->list.check[i];
 	const struct ohms_state *state = &r->state[i];
-	struct sheet_row *row = sheet_row(s, role_of(c, state->verdict), mark_of(c, state->verdict));
+	struct sheet_row *row =
+	        sheet_row(s, role_of(c, state->verdict), mark_of(c, state->verdict));
 	char range[OHMS_RANGE_MAX], said[32];
 
 	if (!row)
@@ -77,8 +78,8 @@ static void add_row(const struct reading *r, int i, struct sheet *s)
 	sheet_cell(row, 0, "%s", c->what);
 	sheet_cell(row, 1, "%s", ohms_say_range(c, range));
 	sheet_cell(row, 2, "%s", ohms_say(c, state->reading, said));
-	sheet_cell(row, 3, "%s", state->verdict == OHMS_UNKNOWN ? "-" :
-	                         ohms_verdict_word(state->verdict));
+	sheet_cell(row, 3, "%s",
+	           state->verdict == OHMS_UNKNOWN ? "-" : ohms_verdict_word(state->verdict));
 }
 
 static void begin(struct reading *r, int *in_hand)
@@ -115,7 +116,8 @@ static void say_check(const struct reading *r, int i, struct sheet *s)
 	if (state->verdict == OHMS_PASS && c->measured_as[0])
 		sheet_detail(s, ROLE_DIM, "this reading is in the load model, as measured");
 	else if (c->measured_as[0])
-		sheet_detail(s, ROLE_DIM, "a reading that passes goes into the load model, as measured");
+		sheet_detail(s, ROLE_DIM,
+		             "a reading that passes goes into the load model, as measured");
 	if (state->entry && state->entry->note[0])
 		sheet_detail(s, ROLE_PLAIN, "note: %s", state->entry->note);
 	before_source(s, c->source, c->basis);
@@ -164,11 +166,11 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 }
 
 const struct page_ops page_ohms = {
-	.phase = JOB_OHMS,
-	.word = "ohms",
-	.forms = forms,
-	.open = open_page,
-	.close = free,
-	.fill = fill,
-	.enter = enter,
+        .phase = JOB_OHMS,
+        .word = "ohms",
+        .forms = forms,
+        .open = open_page,
+        .close = free,
+        .fill = fill,
+        .enter = enter,
 };

@@ -9,12 +9,12 @@
 #include "mainstair/core/tube_test.h"
 
 static const struct typed_form forms[] = {
-	{"good, weak, bad", "the tester's verdict; words behind it are kept as a note"},
-	{"good 85 %", "with a figure: per cent of new, 1200 umho, 1200 of 1600 umho"},
-	{"short heater-cathode", "what is shorted or leaks; blocks power"},
-	{"strikes 118 holds 105", "a gas regulator's volts; or one of them; or: no strike"},
-	{"not tested", "take back what was entered here"},
-	{NULL, NULL},
+        {"good, weak, bad", "the tester's verdict; words behind it are kept as a note"},
+        {"good 85 %", "with a figure: per cent of new, 1200 umho, 1200 of 1600 umho"},
+        {"short heater-cathode", "what is shorted or leaks; blocks power"},
+        {"strikes 118 holds 105", "a gas regulator's volts; or one of them; or: no strike"},
+        {"not tested", "take back what was entered here"},
+        {NULL, NULL},
 };
 
 struct testing {
@@ -88,8 +88,10 @@ static void print_figure(const struct tube_state *s, char out[64])
 static const char *duty_of(const struct tube_place *p)
 {
 	static const char *const words[] = {
-		[TUBE_DUTY_STAGE] = "", [TUBE_DUTY_RECTIFIER] = "rectifier",
-		[TUBE_DUTY_REGULATOR] = "regulator", [TUBE_DUTY_PASS] = "pass tube",
+	        [TUBE_DUTY_STAGE] = "",
+	        [TUBE_DUTY_RECTIFIER] = "rectifier",
+	        [TUBE_DUTY_REGULATOR] = "regulator",
+	        [TUBE_DUTY_PASS] = "pass tube",
 	};
 
 	return words[p->duty];
@@ -132,8 +134,9 @@ static void say_range(const struct tube_place *p, struct sheet *s)
 	(void)num_print_unit(strike, sizeof strike, p->strike_most, UNIT_VOLT, 3);
 	(void)num_print_unit(low, sizeof low, p->hold_low, UNIT_VOLT, 3);
 	(void)num_print_unit(high, sizeof high, p->hold_high, UNIT_VOLT, 3);
-	sheet_detail(s, ROLE_PLAIN, "expected: strikes at %s or less (later in the dark), holds between "
-	             "%s and %s", strike, low, high);
+	sheet_detail(s, ROLE_PLAIN,
+	             "expected: strikes at %s or less (later in the dark), holds between %s and %s",
+	             strike, low, high);
 	before_source(s, p->source, p->basis);
 }
 
@@ -151,8 +154,9 @@ static void say_place(const struct testing *t, const struct bench_desk *desk, in
 	if (!isnan(p->hold))
 		say_range(p, s);
 	else
-		sheet_detail(s, ROLE_DIM, "a figure under 66 %% of the book's is weak: makers passed new "
-		             "tubes down to that (R. Matthews, second hand)");
+		sheet_detail(s, ROLE_DIM,
+		             "a figure under 66 %% of the book's is weak: makers passed new tubes "
+		             "down to that (R. Matthews, second hand)");
 	if (p->rail >= 0)
 		sheet_detail(s, ROLE_PLAIN, "%s of rail %s", duty_of(p),
 		             desk->profile->rails[p->rail].name);
@@ -186,9 +190,10 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	s->verdict_column = 3;
 	for (int i = 0; i < t->list.n; i++)
 		add_row(t, i, s);
-	(void)snprintf(s->caution, sizeof s->caution, "a tester's socket and a regulator's supply can "
-	               "kill; hot glass burns");
-	(void)snprintf(s->how, sizeof s->how, "good, weak, bad or short, with a figure if there is one");
+	(void)snprintf(s->caution, sizeof s->caution,
+	               "a tester's socket and a regulator's supply can kill; hot glass burns");
+	(void)snprintf(s->how, sizeof s->how,
+	               "good, weak, bad or short, with a figure if there is one");
 	if (t->list.n == 0) {
 		(void)snprintf(s->instruction, sizeof s->instruction, "the profile names no tubes");
 		return;
@@ -219,11 +224,11 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 }
 
 const struct page_ops page_tubes = {
-	.phase = JOB_TUBES,
-	.word = "tubes",
-	.forms = forms,
-	.open = open_page,
-	.close = free,
-	.fill = fill,
-	.enter = enter,
+        .phase = JOB_TUBES,
+        .word = "tubes",
+        .forms = forms,
+        .open = open_page,
+        .close = free,
+        .fill = fill,
+        .enter = enter,
 };

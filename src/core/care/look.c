@@ -26,8 +26,13 @@ static struct look_check *add(struct maker *m, const char *key, const char *what
 {
 	struct look_check *c = &m->list->check[m->list->n++];
 
-	*c = (struct look_check){ .kind = LOOK_PLAIN, .index = -1, .why = why, .source = practice,
-		                  .basis = BASIS_PRACTICE, .must = true, .blocks = true };
+	*c = (struct look_check){.kind = LOOK_PLAIN,
+	                         .index = -1,
+	                         .why = why,
+	                         .source = practice,
+	                         .basis = BASIS_PRACTICE,
+	                         .must = true,
+	                         .blocks = true};
 	(void)snprintf(c->key, sizeof c->key, "%s", key);
 	(void)snprintf(c->what, sizeof c->what, "%s", what);
 	(void)snprintf(c->look, sizeof c->look, "%s", look);
@@ -41,7 +46,7 @@ static void from(struct look_check *c, const char *source, enum basis basis)
 }
 
 static void put(char *dst, size_t size, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
+        __attribute__((format(printf, 3, 4)));
 static void put(char *dst, size_t size, const char *format, ...)
 {
 	va_list ap;
@@ -56,22 +61,26 @@ static void put(char *dst, size_t size, const char *format, ...)
 static void add_cord(struct maker *m)
 {
 	add(m, "cord", "the mains cord",
-	    "whole length: cracks, gum, bare strands, tape; at the strain relief and where it enters; "
-	    "bend it",
+	    "whole length: cracks, gum, bare strands, tape; at the strain relief and where it "
+	    "enters; bend it",
 	    "old rubber falls off the copper where it is bent, first of all inside the case");
 	add(m, "plug", "the plug",
-	    m->profile->chassis == CHASSIS_EARTHED ?
-		"pins tight, no strand beside its screw, the earth wire longest and on its pin" :
-		"pins tight, no strand beside its screw; no third pin joined to a chassis that was "
-		"made without",
-	    "a loose strand is a short at the outlet; an earth that lets go leaves the chassis live");
+	    m->profile->chassis == CHASSIS_EARTHED ? "pins tight, no strand beside its screw, the "
+	                                             "earth wire longest and on its pin"
+	                                           : "pins tight, no strand beside its screw; no "
+	                                             "third pin joined to a chassis that was made "
+	                                             "without",
+	    "a loose strand is a short at the outlet; an earth that lets go leaves the chassis "
+	    "live");
 }
 
 static void add_fuse(struct maker *m)
 {
 	const struct profile *p = m->profile;
 	static const char *const speeds[] = {
-		[FUSE_UNSPECIFIED] = "", [FUSE_FAST] = " fast", [FUSE_SLOW] = " slow",
+	        [FUSE_UNSPECIFIED] = "",
+	        [FUSE_FAST] = " fast",
+	        [FUSE_SLOW] = " slow",
 	};
 	struct look_check *c;
 	char amps[32], text[LOOK_WHAT_MAX];
@@ -79,17 +88,18 @@ static void add_fuse(struct maker *m)
 	if (!p->fuse_amps.given) {
 		c = add(m, "fuse", "the fuse",
 		        "whether there is one, and what is stamped on it: the profile names none",
-		        "without a fuse in the unit only the bench's own stands between a short and "
-		        "fire: use the smallest that carries the unit");
+		        "without a fuse in the unit only the bench's own stands between a short "
+		        "and fire: use the smallest that carries the unit");
 		c->kind = LOOK_FUSE;
 		c->blocks = false;
 		return;
 	}
 	(void)num_print_unit(amps, sizeof amps, p->fuse_amps.value, UNIT_AMPERE, 3);
 	put(text, sizeof text, "fuse %s%s", amps, speeds[p->fuse_speed]);
-	c = add(m, text, "", "its cap, not its holder: rating and speed; no wire, foil or slug in its "
-	        "place", "a larger fuse protects nothing, a faster one blows on the transformer's "
-	        "inrush; by UL a fuse must open at 1.35 times its mark, by IEC it must hold at 1.5");
+	c = add(m, text, "",
+	        "its cap, not its holder: rating and speed; no wire, foil or slug in its place",
+	        "a larger fuse protects nothing, a faster one blows on the transformer's inrush; "
+	        "by UL a fuse must open at 1.35 times its mark, by IEC it must hold at 1.5");
 	c->kind = LOOK_FUSE;
 	put(c->what, sizeof c->what, "the %s", text);
 	from(c, "a fuse maker's data (IEC 60127-2 sheet 3; UL/CSA 248-14)", BASIS_READ);
@@ -103,8 +113,9 @@ static void add_line(struct maker *m)
 
 	(void)num_print_unit(volts, sizeof volts, p->line_volts.value, UNIT_VOLT, 3);
 	put(key, sizeof key, "line volts %s", volts);
-	c = add(m, key, "", "", "set for less, every heater and rail is overrun and the core "
-	        "saturates; the expected watts would belong to another setting");
+	c = add(m, key, "", "",
+	        "set for less, every heater and rail is overrun and the core saturates; the "
+	        "expected watts would belong to another setting");
 	put(c->what, sizeof c->what, "set for a line of %s", volts);
 	put(c->look, sizeof c->look,
 	    "selector, links or transformer taps as they are wired, against the nameplate and %s",
@@ -112,12 +123,12 @@ static void add_line(struct maker *m)
 	c = add(m, "switch", "the power switch and its wiring",
 	        "it snaps, its lugs are not charred, it opens the live side (both sides on a live "
 	        "chassis)",
-	        "a stuck switch is no switch; one in the chassis lead leaves the chassis live through "
-	        "the heaters when it is off");
+	        "a stuck switch is no switch; one in the chassis lead leaves the chassis live "
+	        "through the heaters when it is off");
 	c->may_lack = true;
 	c = add(m, "line capacitors", "capacitors on the line side",
-	        "across the line and from line to chassis: paper or wax ones, split, leaking, or added "
-	        "later",
+	        "across the line and from line to chassis: paper or wax ones, split, leaking, or "
+	        "added later",
 	        "a leaking one makes the chassis live, a shorted one is a short across the line: "
 	        "replace old paper by safety types (X across the line, Y to chassis)");
 	c->may_lack = true;
@@ -128,33 +139,33 @@ static void add_chassis(struct maker *m)
 	static const struct {
 		const char *key, *what, *look;
 	} kinds[] = {
-		[CHASSIS_UNKNOWN] = { "chassis unknown", "the chassis: which kind",
-		                      "earthed, two-wire or live: trace the cord; write `chassis = "
-		                      "...` into the profile" },
-		[CHASSIS_EARTHED] = { "chassis earthed", "the chassis: earthed",
-		                      "the cord's earth wire on bare metal under a tight screw of its "
-		                      "own, not under a transformer's" },
-		[CHASSIS_TWO_WIRE] = { "chassis two-wire", "the chassis: two-wire cord",
-		                       "whether anything but a capacitor joins line and chassis" },
-		[CHASSIS_LIVE] = { "chassis live", "the chassis: LIVE",
-		                   "knobs on all shafts, grub screws covered, back and bottom in place "
-		                   "of what shields it; nothing bare to be touched" },
+	        [CHASSIS_UNKNOWN] = {"chassis unknown", "the chassis: which kind",
+	                             "earthed, two-wire or live: trace the cord; write `chassis = "
+	                             "...` into the profile"},
+	        [CHASSIS_EARTHED] = {"chassis earthed", "the chassis: earthed",
+	                             "the cord's earth wire on bare metal under a tight screw of "
+	                             "its own, not under a transformer's"},
+	        [CHASSIS_TWO_WIRE] = {"chassis two-wire", "the chassis: two-wire cord",
+	                              "whether anything but a capacitor joins line and chassis"},
+	        [CHASSIS_LIVE] = {"chassis live", "the chassis: LIVE",
+	                          "knobs on all shafts, grub screws covered, back and bottom in "
+	                          "place of what shields it; nothing bare to be touched"},
 	};
 	const struct profile *p = m->profile;
-	struct look_check *c = add(m, kinds[p->chassis].key, kinds[p->chassis].what,
-	                           kinds[p->chassis].look,
-	                           "the earth must carry a fault until the fuse blows");
+	struct look_check *c =
+	        add(m, kinds[p->chassis].key, kinds[p->chassis].what, kinds[p->chassis].look,
+	            "the earth must carry a fault until the fuse blows");
 
 	if (p->chassis == CHASSIS_EARTHED)
 		return;
-	c->why = "a two-wire set may have a hot chassis, even with a polarised plug: treat it so, and "
-		"never earth it unless behind an isolation transformer";
+	c->why = "a two-wire set may have a hot chassis, even with a polarised plug: treat it so, "
+	         "and never earth it unless behind an isolation transformer";
 	from(c, "manual of a bench ac supply", BASIS_READ);
 	c = add(m, "isolation", "an isolation transformer ahead of it",
 	        "line, isolation transformer, variac, this unit alone; no scope ground, no earthed "
 	        "meter clipped on",
-	        "a variac isolates nothing, and an earth leak breaker does not see faults behind an "
-	        "isolation transformer");
+	        "a variac isolates nothing, and an earth leak breaker does not see faults behind "
+	        "an isolation transformer");
 	from(c, "notes of a physics teachers' list and a variac page", BASIS_SECOND_HAND);
 	/* with a transformer of its own a two-wire chassis is live by a fault only */
 	c->blocks = c->must = p->chassis != CHASSIS_TWO_WIRE || p->supply == SUPPLY_SERIES_STRING;
@@ -179,18 +190,19 @@ static void add_parts(struct maker *m)
 	if (p->supply == SUPPLY_TRANSFORMER)
 		add(m, "power transformer", "the power transformer",
 		    "tar or wax run out, paper browned, leads brittle, a burnt smell",
-		    "it was overloaded once: what did it may still be there, and the winding may have "
-		    "shorted turns");
+		    "it was overloaded once: what did it may still be there, and the winding may "
+		    "have shorted turns");
 	else if (p->dropper_ohms.given)
 		add(m, "dropper", "the dropper",
 		    "a resistor, a ballast in a tube's shell, or a third wire in the cord: whole, "
 		    "clear of wiring",
-		    "a resistance cord is part of the circuit: shortened or replaced by a plain cord "
-		    "every heater is overrun; its insulation may be asbestos");
+		    "a resistance cord is part of the circuit: shortened or replaced by a plain "
+		    "cord every heater is overrun; its insulation may be asbestos");
 	if (has_selenium(p)) {
 		c = add(m, "selenium", "the selenium rectifier",
 		        "burnt spots, flaked paint, a smell of rotten eggs or garlic",
-		        "it fails by shorting, and its fumes are poisonous: out of the room if it goes");
+		        "it fails by shorting, and its fumes are poisonous: out of the room if it "
+		        "goes");
 		c->must = false;
 	}
 	c = add(m, "electrolytics", "electrolytics",
@@ -198,15 +210,16 @@ static void add_parts(struct maker *m)
 	        "it has boiled or leaked: re-forming will not bring it back");
 	c->may_lack = true;
 	c = add(m, "burnt parts", "burnt, bulging or cracked parts",
-	        "resistors discoloured or split, wax run from paper capacitors, charred sockets and "
-	        "wiring",
+	        "resistors discoloured or split, wax run from paper capacitors, charred sockets "
+	        "and wiring",
 	        "what burnt them may still be there: find it before power does");
 	c->may_lack = true;
 	add(m, "wiring", "the wiring's insulation",
 	    "touch it: rubber that crumbles, cloth that is singed, bare crossings",
 	    "it shorts where it is moved, also while you measure");
 	c = add(m, "debris", "debris",
-	        "nests, filings, solder drops, loose screws, corrosion; shake it gently, look again",
+	        "nests, filings, solder drops, loose screws, corrosion; shake it gently, look "
+	        "again",
 	        "metal shorts, nests burn, urine eats copper");
 	c->may_lack = true;
 	c = add(m, "earlier repairs", "earlier repairs",
@@ -235,9 +248,9 @@ static void list_places(char *dst, size_t size, const struct profile_place *plac
 
 	for (int i = 0; i < n; i++) {
 		char one[2 * PROFILE_NAME_MAX + 4];
-		const int len = snprintf(one, sizeof one, "%s%s%s%s", i ? ", " : "",
-		                         places[i].place, places[i].type[0] ? " " : "",
-		                         places[i].type);
+		const int len =
+		        snprintf(one, sizeof one, "%s%s%s%s", i ? ", " : "", places[i].place,
+		                 places[i].type[0] ? " " : "", places[i].type);
 
 		if (used + (size_t)len + sizeof " ..." > size) {
 			put(dst + used, size - used, " ...");
@@ -251,8 +264,8 @@ static void list_places(char *dst, size_t size, const struct profile_place *plac
 static void add_tubes(struct maker *m)
 {
 	const struct profile *p = m->profile;
-	static const char why[] = "another type may short a winding or rob the other heaters; a place "
-		"left empty lets its rail rise";
+	static const char why[] = "another type may short a winding or rob the other heaters; a "
+	                          "place left empty lets its rail rise";
 	struct look_check *c;
 	uint32_t hash = 2166136261u;
 	char key[LOOK_WHAT_MAX];
@@ -262,7 +275,8 @@ static void add_tubes(struct maker *m)
 	for (int i = 0; i < p->n_tubes; i++)
 		hash = hash_text(hash_text(hash, p->tubes[i].place), p->tubes[i].type);
 	put(key, sizeof key, "complement of %d, %08x", p->n_tubes, (unsigned)hash);
-	c = add(m, key, "", "every place filled, with its type, seated, glass whole, getter silvery: ",
+	c = add(m, key, "",
+	        "every place filled, with its type, seated, glass whole, getter silvery: ",
 	        why);
 	put(c->what, sizeof c->what, "all %d tube%s", p->n_tubes, p->n_tubes == 1 ? "" : "s");
 	list_places(c->look, sizeof c->look, p->tubes, p->n_tubes);
@@ -293,9 +307,9 @@ static void add_lamps(struct maker *m)
 	for (int i = 0; i < p->n_lamps; i++)
 		in_string |= p->supply == SUPPLY_SERIES_STRING && p->lamps[i].winding < 0;
 	c = add(m, "lamps ", "the lamps", "in place, of the type, whole: ",
-	        in_string ? "a lamp in the heater string carries its current, and its rectifier's: a "
-	                    "wrong one changes every heater's volts" :
-	                    "one that stays dark takes its watts from what is expected");
+	        in_string ? "a lamp in the heater string carries its current, and its rectifier's: "
+	                    "a wrong one changes every heater's volts"
+	                  : "one that stays dark takes its watts from what is expected");
 	list_places(c->key, sizeof c->key - 8, p->lamps, p->n_lamps);
 	list_places(c->look, sizeof c->look, p->lamps, p->n_lamps);
 	c->must = c->blocks = in_string;
@@ -303,7 +317,7 @@ static void add_lamps(struct maker *m)
 
 void look_list_make(struct look_list *list, const struct profile *profile)
 {
-	struct maker m = { .list = list, .profile = profile };
+	struct maker m = {.list = list, .profile = profile};
 
 	list->n = 0;
 	add_cord(&m);
@@ -322,12 +336,11 @@ const char *look_chassis_warning(const struct profile *profile)
 		return "";
 	case CHASSIS_TWO_WIRE:
 		if (profile->supply == SUPPLY_TRANSFORMER)
-			return "two-wire cord: the chassis may be hot; isolation transformer, and "
-				"nothing earthed clipped on";
+			return "two-wire: the chassis may be hot: isolation transformer, nothing "
+			       "earthed on it";
 		break;
 	case CHASSIS_UNKNOWN:
-		return "chassis unknown: treat it as live; isolation transformer, and nothing earthed "
-			"clipped on";
+		return "chassis unknown, so LIVE: isolation transformer, nothing earthed on it";
 	case CHASSIS_LIVE:
 		break;
 	}
@@ -339,8 +352,10 @@ const char *look_chassis_warning(const struct profile *profile)
 const char *look_word(enum look_result result)
 {
 	static const char *const words[] = {
-		[LOOK_NOT_LOOKED] = "not-looked", [LOOK_OK] = "ok", [LOOK_FINDING] = "finding",
-		[LOOK_MENDED] = "mended",
+	        [LOOK_NOT_LOOKED] = "not-looked",
+	        [LOOK_OK] = "ok",
+	        [LOOK_FINDING] = "finding",
+	        [LOOK_MENDED] = "mended",
 	};
 
 	return words[result];

@@ -8,15 +8,15 @@
 #include "core/care/typed_line.h"
 #include "mainstair/base/text.h"
 
-static const char *const ok_words[] = { "ok", "good", "fine", "yes", NULL };
-static const char *const finding_words[] = { "finding", "found", "bad", NULL };
-static const char *const mended_words[] = { "mended", "fixed", "repaired", "replaced", NULL };
-static const char *const missing_words[] = { "missing", "empty", NULL };
-static const char *const none_words[] = { "none", "n/a", "has none", NULL };
-static const char *const withdraw_words[] = { "not looked", "not-looked", "undo", NULL };
+static const char *const ok_words[] = {"ok", "good", "fine", "yes", NULL};
+static const char *const finding_words[] = {"finding", "found", "bad", NULL};
+static const char *const mended_words[] = {"mended", "fixed", "repaired", "replaced", NULL};
+static const char *const missing_words[] = {"missing", "empty", NULL};
+static const char *const none_words[] = {"none", "n/a", "has none", NULL};
+static const char *const withdraw_words[] = {"not looked", "not-looked", "undo", NULL};
 /* After `ok` these are hardly meant. */
-static const char *const doubtful[] = { "but", "except", "not", "burnt", "cracked", "missing",
-	                                "broken", "leaking", NULL };
+static const char *const doubtful[] = {"but",     "except", "not",     "burnt", "cracked",
+                                       "missing", "broken", "leaking", NULL};
 
 static void make(const struct look_check *check, enum look_result result, const char *note,
                  struct entry_draft *ret)
@@ -45,21 +45,24 @@ static bool says(const char *note, const char *const *words)
 	return false;
 }
 
-static enum entry_line understand_ok(const struct look_check *check,
-                                     const struct look_state *state, const char *note,
-                                     struct entry_draft *ret, char *echo)
+static enum entry_line understand_ok(const struct look_check *check, const struct look_state *state,
+                                     const char *note, struct entry_draft *ret, char *echo)
 {
 	make(check, LOOK_OK, note, ret);
 	if (state->result == LOOK_FINDING && check->kind == LOOK_COMPLEMENT &&
 	    !(state->entry && strcmp(state->entry->word, look_word(LOOK_FINDING)) == 0))
-		return typed_say(echo, ENTRY_LINE_ASK, "ok? One place has a finding of its own, which "
-		                 "stands until that place is ok or mended");
+		return typed_say(echo, ENTRY_LINE_ASK,
+		                 "ok? One place has a finding of its own, which stands until that "
+		                 "place is ok or mended");
 	if (state->result == LOOK_FINDING)
-		return typed_say(echo, ENTRY_LINE_ASK, "ok? A finding stands: %s; if it was mended, "
-		                 "`mended` and what was done", state->entry ? state->entry->note : "");
+		return typed_say(echo, ENTRY_LINE_ASK,
+		                 "ok? A finding stands: %s; if it was mended, `mended` and what "
+		                 "was done",
+		                 state->entry ? state->entry->note : "");
 	if (says(note, doubtful))
-		return typed_say(echo, ENTRY_LINE_ASK, "ok, and `%s`? What is not as it should be is a "
-		                 "`finding`", note);
+		return typed_say(echo, ENTRY_LINE_ASK,
+		                 "ok, and `%s`? What is not as it should be is a `finding`",
+		                 note);
 	return take(check, LOOK_OK, note, ret, echo);
 }
 
@@ -68,10 +71,11 @@ static enum entry_line understand_ok(const struct look_check *check,
 /* Speeds as they are spoken of and as caps are stamped; *ret is left alone by anything else. */
 static bool speed_of(const char *text, enum fuse_speed *ret)
 {
-	static const char *const slow[] = { "slow", "slow blow", "slow-blow", "time lag", "time-lag",
-		                            "delayed", "t", "tt", NULL };
-	static const char *const fast[] = { "fast", "fast blow", "quick", "quick acting", "f", "ff",
-		                            NULL };
+	static const char *const slow[] = {"slow",     "slow blow", "slow-blow",
+	                                   "time lag", "time-lag",  "delayed",
+	                                   "t",        "tt",        NULL};
+	static const char *const fast[] = {"fast", "fast blow", "quick", "quick acting",
+	                                   "f",    "ff",        NULL};
 	const char *rest = typed_after(text, slow);
 
 	if (rest && !*rest) {
@@ -106,7 +110,7 @@ static bool scan_fuse(const char *line, double *amps, enum fuse_speed *speed, st
 {
 	char number[ENTRY_LINE_MAX];
 	struct quantity q, volts;
-	struct err none = { 0 };
+	struct err none = {0};
 	const char *rest, *behind;
 	size_t digits;
 
@@ -137,7 +141,9 @@ static enum entry_line understand_fuse(const struct look_check *check, const str
                                        struct entry_draft *ret, char *echo)
 {
 	static const char *const names[] = {
-		[FUSE_UNSPECIFIED] = "", [FUSE_FAST] = " fast", [FUSE_SLOW] = " slow",
+	        [FUSE_UNSPECIFIED] = "",
+	        [FUSE_FAST] = " fast",
+	        [FUSE_SLOW] = " slow",
 	};
 	char want[32], note[ENTRY_NOTE_MAX];
 
@@ -149,8 +155,8 @@ static enum entry_line understand_fuse(const struct look_check *check, const str
 			return take(check, LOOK_OK, line, ret, echo);
 		if (speed == FUSE_UNSPECIFIED) {
 			make(check, LOOK_OK, line, ret);
-			return typed_say(echo, ENTRY_LINE_ASK, "%s, and%s as the profile says?", want,
-			                 names[p->fuse_speed]);
+			return typed_say(echo, ENTRY_LINE_ASK, "%s, and%s as the profile says?",
+			                 want, names[p->fuse_speed]);
 		}
 	}
 	(void)snprintf(note, sizeof note, "%.200s fitted, the profile says %s%s", line, want,
@@ -165,7 +171,7 @@ static bool looks_like_a_type(const char *line)
 	const size_t n = strlen(line);
 
 	return n > 0 && n < PROFILE_NAME_MAX && !strpbrk(line, " \t") &&
-		strpbrk(line, "0123456789");
+	       strpbrk(line, "0123456789");
 }
 
 static enum entry_line understand_type(const struct look_check *check, const struct profile *p,
@@ -184,15 +190,16 @@ static enum entry_line understand_type(const struct look_check *check, const str
 	}
 	if (!type[0]) {
 		make(check, LOOK_OK, line, ret);
-		return typed_say(echo, ENTRY_LINE_ASK, "%s at %s? The profile names no type to hold it "
-		                 "against", line, p->tubes[check->index].place);
+		return typed_say(echo, ENTRY_LINE_ASK,
+		                 "%s at %s? The profile names no type to hold it against",
+		                 line, p->tubes[check->index].place);
 	}
 	(void)snprintf(note, sizeof note, "%s in place of %s", line, type);
 	if (there)
 		return take(check, LOOK_FINDING, note, ret, echo);
 	make(check, LOOK_FINDING, note, ret);
-	return typed_say(echo, ENTRY_LINE_ASK, "%s? The tables have no such type; a finding: %s", line,
-	                 note);
+	return typed_say(echo, ENTRY_LINE_ASK, "%s? The tables have no such type; a finding: %s",
+	                 line, note);
 }
 
 /* --- all lines ---------------------------------------------------------------------------- */
@@ -201,7 +208,7 @@ static enum entry_line understand_other(const struct look_check *check, const st
                                         const struct tables *tables, const char *line,
                                         struct entry_draft *ret, char *echo)
 {
-	struct err err = { 0 };
+	struct err err = {0};
 	enum fuse_speed speed;
 	double amps;
 
@@ -214,8 +221,9 @@ static enum entry_line understand_other(const struct look_check *check, const st
 	if (check->kind == LOOK_TUBE && looks_like_a_type(line))
 		return understand_type(check, p, tables, line, ret, echo);
 	make(check, LOOK_FINDING, line, ret);
-	return typed_say(echo, ENTRY_LINE_ASK, "a finding at %s: %s? (lines begin with ok, finding or "
-	                 "mended)", check->what, line);
+	return typed_say(echo, ENTRY_LINE_ASK,
+	                 "a finding at %s: %s? (lines begin with ok, finding or mended)",
+	                 check->what, line);
 }
 
 enum entry_line look_understand(const struct look_check *check, const struct look_state *state,
@@ -243,8 +251,8 @@ enum entry_line look_understand(const struct look_check *check, const struct loo
 		return take(check, LOOK_FINDING, text, ret, echo);
 	rest = typed_after(text, finding_words);
 	if (rest && !*rest)
-		return typed_say(echo, ENTRY_LINE_WRONG, "a finding: what, and where? As: finding "
-		                 "burnt resistor near V3");
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "a finding: what, and where? As: finding burnt resistor near V3");
 	if (rest)
 		return take(check, LOOK_FINDING, rest, ret, echo);
 	rest = typed_after(text, missing_words);
@@ -252,7 +260,8 @@ enum entry_line look_understand(const struct look_check *check, const struct loo
 		return take(check, LOOK_FINDING, text, ret, echo);
 	rest = typed_after(text, mended_words);
 	if (rest && !*rest)
-		return typed_say(echo, ENTRY_LINE_WRONG, "mended: what was done? As: mended new cord");
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "mended: what was done? As: mended new cord");
 	if (rest)
 		return take(check, LOOK_MENDED, rest, ret, echo);
 	return understand_other(check, profile, tables, text, ret, echo);

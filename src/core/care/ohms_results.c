@@ -21,12 +21,14 @@ static void work_out_balance(const struct ohms_list *list, int b, struct ohms_st
 	int n = 0;
 
 	for (int i = 0; i < b && n < 2; i++)
-		if (list->check[i].kind == OHMS_HALF && list->check[i].index == list->check[b].index)
+		if (list->check[i].kind == OHMS_HALF &&
+		    list->check[i].index == list->check[b].index)
 			halves[n++] = states[i].reading;
 	states[b].worked_out = true;
 	states[b].reading = (double)NAN;
 	/* an open half is a finding of its own and has no ratio; so has one of nought */
-	if (n == 2 && isfinite(halves[0]) && isfinite(halves[1]) && fmin(halves[0], halves[1]) > 0.0)
+	if (n == 2 && isfinite(halves[0]) && isfinite(halves[1]) &&
+	    fmin(halves[0], halves[1]) > 0.0)
 		states[b].reading = fmax(halves[0], halves[1]) / fmin(halves[0], halves[1]);
 	states[b].verdict = ohms_judge(&list->check[b], states[b].reading);
 }
@@ -35,7 +37,7 @@ void ohms_states(const struct ohms_list *list, const struct entry *entries, size
                  struct ohms_state ret[OHMS_CHECKS_MAX])
 {
 	for (int i = 0; i < list->n; i++)
-		ret[i] = (struct ohms_state){ .reading = (double)NAN };
+		ret[i] = (struct ohms_state){.reading = (double)NAN};
 	for (size_t e = 0; e < n; e++) {
 		if (entries[e].kind != ENTRY_OHMS)
 			continue;
@@ -91,11 +93,19 @@ const char *ohms_say(const struct ohms_check *check, double reading, char out[32
 const char *ohms_say_range(const struct ohms_check *check, char out[OHMS_RANGE_MAX])
 {
 	char low[32], high[32];
+	const char *unit;
+	char *same;
 
 	(void)ohms_say(check, check->low, low);
 	(void)ohms_say(check, check->high, high);
+	/* "15.3 to 19 ohm": a unit that both share is said once */
+	unit = strchr(high, ' ');
+	same = strchr(low, ' ');
+	if (check->low > 0.0 && isfinite(check->high) && unit && same && strcmp(unit, same) == 0)
+		*same = '\0';
 	if (isinf(check->high))
-		(void)snprintf(out, OHMS_RANGE_MAX, "%s%s", low, isinf(check->low) ? "" : " or more");
+		(void)snprintf(out, OHMS_RANGE_MAX, "%s%s", low,
+		               isinf(check->low) ? "" : " or more");
 	else if (check->low > 0.0)
 		(void)snprintf(out, OHMS_RANGE_MAX, "%s to %s", low, high);
 	else
@@ -134,7 +144,7 @@ static enum entry_line take(const struct ohms_check *check, double reading, cons
  * M; one with a prefix may have it too much, unless anything small passes anyway. */
 static bool meant_otherwise(const struct ohms_check *check, double reading, bool bare, double *ret)
 {
-	static const double more[] = { 1e3, 1e6 }, less[] = { 1e-3, 1e-6 };
+	static const double more[] = {1e3, 1e6}, less[] = {1e-3, 1e-6};
 
 	for (int i = 0; i < 2; i++) {
 		*ret = reading * (bare ? more[i] : less[i]);
@@ -154,7 +164,8 @@ static enum entry_line take_number(const struct ohms_check *check, double readin
 	(void)ohms_say(check, reading, said);
 	make(check, reading, note, ret);
 	if (reading > most_ohms)
-		return typed_say(echo, ENTRY_LINE_ASK, "%s? No multimeter shows that; over-range is OL",
+		return typed_say(echo, ENTRY_LINE_ASK,
+		                 "%s? No multimeter shows that; over-range is OL",
 		                 said);
 	if (ohms_judge(check, reading) != OHMS_PASS &&
 	    meant_otherwise(check, reading, bare, &meant))
@@ -172,27 +183,31 @@ static enum entry_line take_beyond(const struct ohms_check *check, double least,
 	(void)ohms_say(check, least, said);
 	(void)snprintf(note, sizeof note, "more than %s", said);
 	if (least < check->low || (least <= check->high && isfinite(check->high)))
-		return typed_say(echo, ENTRY_LINE_WRONG, "more than %s leaves it open: expected %s; read "
-		                 "it on a higher range", said, ohms_say_range(check, range));
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "more than %s leaves it open: expected %s; read it on a higher "
+		                 "range",
+		                 said, ohms_say_range(check, range));
 	return take(check, least, note, ret, echo);
 }
 
 static int scan_ohms(const char *text, double *ret, char *echo)
 {
 	struct quantity q;
-	struct err err = { 0 };
+	struct err err = {0};
 
 	if (num_parse(text, UNIT_OHM, &q, &err) < 0) {
 		(void)typed_say(echo, ENTRY_LINE_WRONG, "%s", err.text);
 		return -1;
 	}
 	if (q.tol >= 0.0) {
-		(void)typed_say(echo, ENTRY_LINE_WRONG, "a reading has no tolerance: the number alone");
+		(void)typed_say(echo, ENTRY_LINE_WRONG,
+		                "a reading has no tolerance: the number alone");
 		return -1;
 	}
 	if (q.value < 0.0) {
-		(void)typed_say(echo, ENTRY_LINE_WRONG, "below nought: a charge is left; discharge the "
-		                "capacitors and read again");
+		(void)typed_say(echo, ENTRY_LINE_WRONG,
+		                "below nought: a charge is left; discharge the capacitors and read "
+		                "again");
 		return -1;
 	}
 	*ret = q.value;
@@ -202,10 +217,10 @@ static int scan_ohms(const char *text, double *ret, char *echo)
 enum entry_line ohms_understand(const struct ohms_check *check, const char *line,
                                 struct entry_draft *ret, char *echo)
 {
-	static const char *const withdraw_words[] = { "not read", "not-read", "undo", NULL };
-	static const char *const over_words[] = { "ol", "o.l", "o.l.", "0l", "open", "over", "inf",
-		                                  "infinite", "over-range", "overrange", "\u221e",
-		                                  NULL };
+	static const char *const withdraw_words[] = {"not read", "not-read", "undo", NULL};
+	static const char *const over_words[] = {"ol",         "o.l",       "o.l.",   "0l",
+	                                         "open",       "over",      "inf",    "infinite",
+	                                         "over-range", "overrange", "\u221e", NULL};
 	char text[ENTRY_LINE_MAX];
 	const char *note = "";
 	const char *rest;
@@ -215,7 +230,8 @@ enum entry_line ohms_understand(const struct ohms_check *check, const char *line
 	if (!typed_copy(text, line))
 		return typed_say(echo, ENTRY_LINE_WRONG, "too long: the reading alone, as 2k2");
 	if (check->kind == OHMS_BALANCE)
-		return typed_say(echo, ENTRY_LINE_WRONG, "worked out from the two halves: type those");
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "worked out from the two halves: type those");
 	cut = strchr(text, ';');
 	if (cut) {
 		note = cut + 1 + strspn(cut + 1, " \t");
@@ -224,8 +240,8 @@ enum entry_line ohms_understand(const struct ohms_check *check, const char *line
 		*cut = '\0';
 	}
 	if (!text[0])
-		return typed_say(echo, ENTRY_LINE_WRONG, "type what the meter reads, as 21.4, 2k2, 4M7 "
-		                 "or OL");
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "type what the meter reads, as 21.4, 2k2, 4M7 or OL");
 	rest = typed_after(text, withdraw_words);
 	if (rest && !*rest)
 		return take(check, (double)NAN, note, ret, echo);
@@ -240,5 +256,6 @@ enum entry_line ohms_understand(const struct ohms_check *check, const char *line
 	if (scan_ohms(text, &ohms, echo) < 0)
 		return ENTRY_LINE_WRONG;
 	/* a mark or a unit was typed when anything but digits stands there */
-	return take_number(check, ohms, text[strspn(text, "0123456789.+eE-")] == '\0', note, ret, echo);
+	return take_number(check, ohms, text[strspn(text, "0123456789.+eE-")] == '\0', note, ret,
+	                   echo);
 }

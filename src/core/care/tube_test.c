@@ -1,8 +1,8 @@
 /*
  * core/care/tube_test.c - places, their duties, and what a result means for the unit
  *
- * Range of a glow: the 0A2's data sheet gives 140 to 168 V for 150 and 185 V at most to strike (from
- * memory); the tables hold one figure a type, so its shares stand for all of them.
+ * Range of a glow: the 0A2's data sheet gives 140 to 168 V for 150 and 185 V at most to strike
+ * (from memory); the tables hold one figure a type, so its shares stand for all of them.
  */
 #include "mainstair/core/tube_test.h"
 
@@ -64,9 +64,13 @@ void tube_list_make(struct tube_list *list, const struct profile *profile,
 		const struct profile_place *from = &profile->tubes[i];
 
 		*place = (struct tube_place){
-			.place = from->place, .type = from->type, .source = "",
-			.strike_most = (double)NAN, .hold = (double)NAN,
-			.hold_low = (double)NAN, .hold_high = (double)NAN,
+		        .place = from->place,
+		        .type = from->type,
+		        .source = "",
+		        .strike_most = (double)NAN,
+		        .hold = (double)NAN,
+		        .hold_low = (double)NAN,
+		        .hold_high = (double)NAN,
 		};
 		if (from->type[0])
 			place->row = tables_tube(tables, from->type);
@@ -77,8 +81,8 @@ void tube_list_make(struct tube_list *list, const struct profile *profile,
 		place->hold = place->row->hold_volts;
 		place->hold_low = hold_down * place->hold;
 		place->hold_high = hold_up * place->hold;
-		place->source = "the tube table; spread as the 0A2's data sheet has it, 140 to 168 V "
-			"for 150";
+		place->source = "the tube table; spread as the 0A2's data sheet has it, 140 to 168 "
+		                "V for 150";
 		place->basis = BASIS_FROM_MEMORY;
 	}
 }
@@ -88,8 +92,11 @@ void tube_list_make(struct tube_list *list, const struct profile *profile,
 const char *tube_word(enum tube_result result)
 {
 	static const char *const words[] = {
-		[TUBE_NOT_TESTED] = "not-tested", [TUBE_GOOD] = "good", [TUBE_WEAK] = "weak",
-		[TUBE_BAD] = "bad", [TUBE_SHORTED] = "shorted",
+	        [TUBE_NOT_TESTED] = "not-tested",
+	        [TUBE_GOOD] = "good",
+	        [TUBE_WEAK] = "weak",
+	        [TUBE_BAD] = "bad",
+	        [TUBE_SHORTED] = "shorted",
 	};
 
 	return words[result];
@@ -125,8 +132,10 @@ void tube_states(const struct tube_list *list, const struct entry *entries, size
                  struct tube_state ret[PROFILE_TUBES_MAX])
 {
 	for (int i = 0; i < list->n; i++)
-		ret[i] = (struct tube_state){ .figure = (double)NAN, .of = (double)NAN,
-			                      .strikes = (double)NAN, .holds = (double)NAN };
+		ret[i] = (struct tube_state){.figure = (double)NAN,
+		                             .of = (double)NAN,
+		                             .strikes = (double)NAN,
+		                             .holds = (double)NAN};
 	for (size_t e = 0; e < n; e++) {
 		if (entries[e].kind != ENTRY_TUBE)
 			continue;
@@ -173,24 +182,23 @@ const char *tube_finding(const struct tube_place *place, enum tube_result result
 	static const struct {
 		const char *weak, *bad, *shorted;
 	} findings[] = {
-		[TUBE_DUTY_STAGE] = {
-			"it will draw less than expected and may do its work; keep a spare",
-			"its stage will not work, and the watts will lie under what is expected",
-			"it joins what must stay apart: a heater winding, a bias or a rail is shorted "
-			"through it" },
-		[TUBE_DUTY_RECTIFIER] = {
-			"its rail will come up late and low under load",
-			"its rail stays down, or arcs over when the filter charges",
-			"it puts ac on the filter capacitors and shorts the winding: no power with it in "
-			"place" },
-		[TUBE_DUTY_REGULATOR] = {
-			"its rail will be off its volts; watch whether it strikes",
-			"nothing holds its rail: it rises to what the filter gives",
-			"its rail is shorted to chassis through the dropping resistor" },
-		[TUBE_DUTY_PASS] = {
-			"the regulated rail sags under load",
-			"the regulated rail stays down, or is not held",
-			"the regulated rail rises to what the filter gives" },
+	        [TUBE_DUTY_STAGE] =
+	                {"it will draw less than expected and may do its work; keep a spare",
+	                 "its stage will not work, and the watts will lie under what is expected",
+	                 "it joins what must stay apart: a heater winding, a bias or a rail is "
+	                 "shorted through it"},
+	        [TUBE_DUTY_RECTIFIER] =
+	                {"its rail will come up late and low under load",
+	                 "its rail stays down, or arcs over when the filter charges",
+	                 "it puts ac on the filter capacitors and shorts the winding: no power "
+	                 "with it in place"},
+	        [TUBE_DUTY_REGULATOR] =
+	                {"its rail will be off its volts; watch whether it strikes",
+	                 "nothing holds its rail: it rises to what the filter gives",
+	                 "its rail is shorted to chassis through the dropping resistor"},
+	        [TUBE_DUTY_PASS] = {"the regulated rail sags under load",
+	                            "the regulated rail stays down, or is not held",
+	                            "the regulated rail rises to what the filter gives"},
 	};
 
 	switch (result) {
@@ -217,16 +225,21 @@ void tube_how(const struct tube_place *place, char *ret, size_t size)
 		const double middle = 0.5 * (place->row->min_amps + place->row->max_amps);
 
 		(void)num_print_unit(least, sizeof least, supply, UNIT_VOLT, 3);
-		(void)num_print_unit(ohms, sizeof ohms, (supply - place->hold) / middle, UNIT_OHM, 2);
+		(void)num_print_unit(ohms, sizeof ohms, (supply - place->hold) / middle, UNIT_OHM,
+		                     2);
 		(void)num_print_unit(amps, sizeof amps, middle, UNIT_AMPERE, 2);
-		(void)snprintf(ret, size, "a supply raised from 0 to %s through %s (%s once lit), a "
-		               "voltmeter across the tube: volts as it lights, then as it glows; no "
-		               "capacitor across it", least, ohms, amps);
+		(void)snprintf(ret, size,
+		               "a supply raised from 0 to %s through %s (%s once lit), a voltmeter "
+		               "across the tube: volts as it lights, then as it glows; no "
+		               "capacitor across it",
+		               least, ohms, amps);
 	} else if (place->duty == TUBE_DUTY_RECTIFIER) {
-		(void)snprintf(ret, size, "heater first, shorts and leakage next, then the emission of "
-		               "each plate");
+		(void)snprintf(ret, size,
+		               "heater first, shorts and leakage next, then the emission of each "
+		               "plate");
 	} else {
-		(void)snprintf(ret, size, "heater first, shorts and leakage next (warm, tapped), then "
-		               "each section's transconductance or emission");
+		(void)snprintf(ret, size,
+		               "heater first, shorts and leakage next (warm, tapped), then each "
+		               "section's transconductance or emission");
 	}
 }

@@ -7,18 +7,18 @@
 
 #include "core/care/typed_line.h"
 
-static const char *const good_words[] = { "good", "ok", "strong", "fine", NULL };
-static const char *const weak_words[] = { "weak", "low", "tired", NULL };
-static const char *const bad_words[] = { "bad", "dead", NULL };
-static const char *const short_words[] = { "shorted", "short", "leaky", "leak", NULL };
-static const char *const withdraw_words[] = { "not tested", "not-tested", "untested", "undo", NULL };
-static const char *const dark_words[] = { "no strike", "does not strike", "dark", "no glow", NULL };
-static const char *const strike_words[] = { "strikes at", "strikes", "strike", NULL };
-static const char *const hold_words[] = { "holds at", "holds", "hold", "and holds", NULL };
+static const char *const good_words[] = {"good", "ok", "strong", "fine", NULL};
+static const char *const weak_words[] = {"weak", "low", "tired", NULL};
+static const char *const bad_words[] = {"bad", "dead", NULL};
+static const char *const short_words[] = {"shorted", "short", "leaky", "leak", NULL};
+static const char *const withdraw_words[] = {"not tested", "not-tested", "untested", "undo", NULL};
+static const char *const dark_words[] = {"no strike", "does not strike", "dark", "no glow", NULL};
+static const char *const strike_words[] = {"strikes at", "strikes", "strike", NULL};
+static const char *const hold_words[] = {"holds at", "holds", "hold", "and holds", NULL};
 /* As testers are marked; a per cent is of a new one. */
-static const char *const figure_units[] = { "%", "umho", "\u00b5mho", "\u03bcmho", "micromho",
-	                                    "micromhos", "uS", "\u00b5S", "\u03bcS", "mS",
-	                                    "mA/V", "mA" };
+static const char *const figure_units[] = {"%",        "umho",      "\u00b5mho", "\u03bcmho",
+                                           "micromho", "micromhos", "uS",        "\u00b5S",
+                                           "\u03bcS",  "mS",        "mA/V",      "mA"};
 /* More than any new tube shows. */
 static const double most_share = 2.0;
 
@@ -55,7 +55,7 @@ static int scan_plain(struct reading *r, const char **at, double *ret)
 	const size_t n = strspn(*at, "0123456789.,+-");
 	char number[ENTRY_LINE_MAX];
 	struct quantity q;
-	struct err err = { 0 };
+	struct err err = {0};
 
 	if (n == 0 || !strpbrk(*at, "0123456789") || strcspn(*at, "0123456789") >= n)
 		return 0;
@@ -84,7 +84,7 @@ static bool skip_unit(const char **at, const char *unit)
 /* "85 %", "1200 umho", "1200 of 1600 umho", "1200/1600".  As scan_plain(). */
 static int scan_figure(struct reading *r, const char **at)
 {
-	static const char *const of_words[] = { "of", NULL };
+	static const char *const of_words[] = {"of", NULL};
 	const int got = scan_plain(r, at, &r->figure);
 	const char *rest;
 
@@ -99,8 +99,8 @@ static int scan_figure(struct reading *r, const char **at)
 		if (of < 0)
 			return of;
 		if (of == 0 || !(r->of > 0.0)) {
-			(void)typed_say(r->echo, ENTRY_LINE_WRONG, "of how much for a new one? As: "
-			                "1200 of 1600 umho");
+			(void)typed_say(r->echo, ENTRY_LINE_WRONG,
+			                "of how much for a new one? As: 1200 of 1600 umho");
 			return -1;
 		}
 	}
@@ -124,8 +124,9 @@ static int scan_volts(struct reading *r, const char **at, double *ret, const cha
 	const int got = scan_plain(r, at, ret);
 
 	if (got == 0)
-		(void)typed_say(r->echo, ENTRY_LINE_WRONG, "%s at how many volts? As: strikes 118 "
-		                "holds 105", what);
+		(void)typed_say(r->echo, ENTRY_LINE_WRONG,
+		                "%s at how many volts? As: strikes 118 holds 105",
+		                what);
 	if (got <= 0)
 		return -1;
 	if (!skip_unit(at, "V"))
@@ -205,8 +206,9 @@ static enum entry_line take_figure(struct reading *r, enum tube_result result, b
 	char numbers[96];
 
 	if (!worded && isnan(share))
-		return typed_say(r->echo, ENTRY_LINE_WRONG, "good, weak or bad? Or of how much for a "
-		                 "new one: 1200 of 1600 umho");
+		return typed_say(r->echo, ENTRY_LINE_WRONG,
+		                 "good, weak or bad? Or of how much for a new one: 1200 of 1600 "
+		                 "umho");
 	if (!worded)
 		result = share >= tube_good_share ? TUBE_GOOD : TUBE_WEAK;
 	if (share > most_share) {
@@ -217,8 +219,9 @@ static enum entry_line take_figure(struct reading *r, enum tube_result result, b
 	if (worded && ((result == TUBE_GOOD && share < tube_good_share) ||
 	               (result >= TUBE_WEAK && share >= 1.0 && result != TUBE_SHORTED))) {
 		make(r, result, note);
-		return typed_say(r->echo, ENTRY_LINE_ASK, "%s%s? Makers passed new ones down to 66 %% of "
-		                 "the book's figure", tube_word(result), say_numbers(r, numbers));
+		return typed_say(r->echo, ENTRY_LINE_ASK,
+		                 "%s%s? Makers passed new ones down to 66 %% of the book's figure",
+		                 tube_word(result), say_numbers(r, numbers));
 	}
 	return take(r, result, note);
 }
@@ -231,27 +234,33 @@ static enum entry_line take_glow(struct reading *r, enum tube_result result, boo
 	char most[32], low[32], high[32], numbers[96];
 
 	if (isnan(p->hold))
-		return typed_say(r->echo, ENTRY_LINE_WRONG, "%s%s%s does not strike and hold: good, "
-		                 "weak, bad or short", p->place, p->type[0] ? " " : "", p->type);
+		return typed_say(r->echo, ENTRY_LINE_WRONG,
+		                 "%s%s%s does not strike and hold: good, weak, bad or short",
+		                 p->place, p->type[0] ? " " : "", p->type);
 	(void)typed_number(most, p->strike_most, UNIT_VOLT);
 	(void)typed_number(low, p->hold_low, UNIT_VOLT);
 	(void)typed_number(high, p->hold_high, UNIT_VOLT);
 	if (r->strikes < r->holds) {
 		make(r, worded ? result : TUBE_WEAK, note);
-		return typed_say(r->echo, ENTRY_LINE_ASK, "strikes below what it holds? The other way "
-		                 "round it would be strikes %.4g holds %.4g", r->holds, r->strikes);
+		return typed_say(r->echo, ENTRY_LINE_ASK,
+		                 "strikes below what it holds? The other way round it would be "
+		                 "strikes %.4g holds %.4g",
+		                 r->holds, r->strikes);
 	}
 	if (judged == TUBE_NOT_TESTED)
-		return typed_say(r->echo, ENTRY_LINE_WRONG, "no regulator strikes or holds there; "
-		                 "expected: strikes by %s, holds %s to %s", most, low, high);
+		return typed_say(r->echo, ENTRY_LINE_WRONG,
+		                 "no regulator strikes or holds there; expected: strikes by %s, "
+		                 "holds %s to %s",
+		                 most, low, high);
 	if (!worded)
 		result = judged;
 	if (r->strikes > 2.0 * p->strike_most || r->holds > 2.0 * p->hold ||
 	    r->holds < 0.5 * p->hold || r->strikes < 0.5 * p->hold ||
 	    (worded && result == TUBE_GOOD && judged != TUBE_GOOD)) {
 		make(r, result, note);
-		return typed_say(r->echo, ENTRY_LINE_ASK, "%s%s? Expected: strikes by %s, holds %s to "
-		                 "%s", tube_word(result), say_numbers(r, numbers), most, low, high);
+		return typed_say(r->echo, ENTRY_LINE_ASK,
+		                 "%s%s? Expected: strikes by %s, holds %s to %s", tube_word(result),
+		                 say_numbers(r, numbers), most, low, high);
 	}
 	return take(r, result, note);
 }
@@ -262,8 +271,11 @@ static const char *result_words(const char *line, enum tube_result *ret)
 		const char *const *words;
 		enum tube_result result;
 	} rows[] = {
-		{ good_words, TUBE_GOOD }, { weak_words, TUBE_WEAK }, { bad_words, TUBE_BAD },
-		{ short_words, TUBE_SHORTED }, { withdraw_words, TUBE_NOT_TESTED },
+	        {good_words, TUBE_GOOD},
+	        {weak_words, TUBE_WEAK},
+	        {bad_words, TUBE_BAD},
+	        {short_words, TUBE_SHORTED},
+	        {withdraw_words, TUBE_NOT_TESTED},
 	};
 
 	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
@@ -280,8 +292,13 @@ static const char *result_words(const char *line, enum tube_result *ret)
 enum entry_line tube_understand(const struct tube_place *place, const char *line,
                                 struct entry_draft *ret, char *echo)
 {
-	struct reading r = { .place = place, .draft = ret, .echo = echo, .figure = (double)NAN,
-		             .of = (double)NAN, .strikes = (double)NAN, .holds = (double)NAN };
+	struct reading r = {.place = place,
+	                    .draft = ret,
+	                    .echo = echo,
+	                    .figure = (double)NAN,
+	                    .of = (double)NAN,
+	                    .strikes = (double)NAN,
+	                    .holds = (double)NAN};
 	char text[ENTRY_LINE_MAX];
 	enum tube_result result;
 	const char *at, *rest;
@@ -291,8 +308,9 @@ enum entry_line tube_understand(const struct tube_place *place, const char *line
 		return typed_say(echo, ENTRY_LINE_WRONG, "too long: say it shorter");
 	rest = typed_after(text, dark_words);
 	if (rest && isnan(place->hold))
-		return typed_say(echo, ENTRY_LINE_WRONG, "%s is no gas regulator: good, weak, bad or "
-		                 "short", place->place);
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "%s is no gas regulator: good, weak, bad or short",
+		                 place->place);
 	if (rest)
 		return take(&r, TUBE_BAD, text);
 	rest = result_words(text, &result);
@@ -311,7 +329,9 @@ enum entry_line tube_understand(const struct tube_place *place, const char *line
 		return take_figure(&r, result, rest != NULL, at);
 	if (rest)
 		return take(&r, result, at);
-	return typed_say(echo, ENTRY_LINE_WRONG, isnan(place->hold) ?
-	                 "type good, weak, bad or short, with a figure if there is one: good 85 %%" :
-	                 "type good, weak, bad or short, or its volts: strikes 118 holds 105");
+	return typed_say(
+	        echo, ENTRY_LINE_WRONG,
+	        isnan(place->hold)
+	                ? "type good, weak, bad or short, with a figure if there is one: good 85 %%"
+	                : "type good, weak, bad or short, or its volts: strikes 118 holds 105");
 }

@@ -1,0 +1,291 @@
+/* The job: phases, what blocks power, overrides with a reason, what is next. */
+#include "written_book.h"
+
+#include "io/table_file.h"
+#include "lib/text_unit.h"
+#include "mainstair/core/job.h"
+#include "mainstair/core/look.h"
+#include "mainstair/core/ohms.h"
+
+TestSuite(job, .timeout = 60);
+
+static const char radio[] =
+        "[instrument]\nname = T\nline_volts = 117\nchassis = two-wire\nfuse = 1 A "
+        "slow\n[tubes]\nV1 = 6AU6\nV2 = 6X4\n[transformer]\nprimary = 17 ohm +/- 2%\n[winding "
+        "plate]\nvolts = 250-0-250\n[rail main]\nwinding = plate\nrectifier = V2\nform = "
+        "full-wave\nreservoir = 20 uF\nbleeder = 100k\ndraw = 10 mA at 250 V by V1\n";
+
+struct bench {
+	struct text_unit *unit;
+	struct tables tables;
+	struct look_list looks;
+	struct ohms_list ohms;
+	struct written_book book;
+	struct job job;
+};
+
+static void judge(struct bench *b)
+{
+	job_make(&b->job, &b->unit->profile, &b->unit->net, &b->tables, b->book.entry, b->book.n);
+}
+
+static struct bench *bench_make(void)
+{
+	struct bench *b = calloc(1, sizeof *b);
+	struct err err = {0};
+
+	cr_assert_not_null(b);
+	b->unit = text_unit(radio);
+	cr_assert(table_file_load(&b->tables, &err) == 0, "%s", err.text);
+	look_list_make(&b->looks, &b->unit->profile);
+	ohms_list_make(&b->ohms, &b->unit->net, &b->unit->profile);
+	judge(b);
+	return b;
+}
+
+static void bench_free(struct bench *b)
+{
+	tables_release(&b->tables);
+	free(b->unit);
+	free(b);
+}
+
+static void put(struct bench *b, enum entry_kind kind, const char *subject, const char *word,
+                const char *note, double n1)
+{
+	book_put(&b->book, kind, subject, word, note, n1);
+	judge(b);
+}
+
+static const struct job_block *find(const struct bench *b, const char *key)
+{
+	for (int i = 0; i < b->job.n_blocks; i++)
+		if (strcmp(b->job.block[i].key, key) == 0)
+			return &b->job.block[i];
+	return NULL;
+}
+
+static bool stands(const struct bench *b, const char *key)
+{
+	const struct job_block *block = find(b, key);
+
+	return block && !block->override_reason;
+}
+
+/* Everything before power as it should be. */
+static void look_over(struct bench *b)
+{
+	for (int i = 0; i < b->looks.n; i++)
+		if (b->looks.check[i].kind != LOOK_TUBE)
+			put(b, ENTRY_LOOK, b->looks.check[i].key, "ok", "", NAN);
+}
+
+static void test_tubes(struct bench *b)
+{
+	put(b, ENTRY_TUBE, "V1", "good", "", NAN);
+	put(b, ENTRY_TUBE, "V2", "good", "", NAN);
+}
+
+static void read_ohms(struct bench *b)
+{
+	for (int i = 0; i < b->ohms.n; i++) {
+		const struct ohms_check *c = &b->ohms.check[i];
+
+		if (c->kind != OHMS_BALANCE)
+			put(b, ENTRY_OHMS, c->what, "", "",
+			    isnan(c->expected) ? 2.0 * c->low : c->expected);
+	}
+}
+
+/* --- from the first look to full line ----------------------------------------------------- */
+
+Test(job, a_unit_from_the_beginning)
+{
+	struct bench *b = bench_make();
+
+	cr_assert(b->job.next == JOB_LOOK && b->job.n_standing == 3, "%d", b->job.n_standing);
+	cr_assert(stands(b, "look-not-done") && stands(b, "tubes-not-tested") &&
+	          stands(b, "ohms-not-read"));
+	cr_assert(b->job.progress[JOB_LOOK].done == 0 && b->job.progress[JOB_TUBES].of == 2);
+	cr_assert(b->job.progress[JOB_CAPACITORS].of == 0, "the profile lists none");
+	look_over(b);
+	cr_assert(b->job.next == JOB_TUBES && b->job.n_standing == 2);
+	cr_assert(b->job.progress[JOB_LOOK].done == b->job.progress[JOB_LOOK].of);
+	put(b, ENTRY_TUBE, "V1", "good", "", NAN);
+	cr_assert(strstr(find(b, "tubes-not-tested")->what, "1 of 2 not tested: V2"));
+	put(b, ENTRY_TUBE, "V2", "weak", "", NAN);
+	cr_assert(b->job.next == JOB_OHMS && b->job.progress[JOB_TUBES].findings == 1,
+	          "a weak tube does not block");
+	read_ohms(b);
+	cr_assert(b->job.n_blocks == 0 && b->job.next == JOB_POWER, "%s", b->job.next_words);
+	cr_assert(b->job.progress[JOB_OHMS].findings == 0);
+	put(b, ENTRY_POWER, "one.rec", "stopped", "", 60);
+	cr_assert(b->job.next == JOB_POWER && b->job.progress[JOB_POWER].done == 0);
+	put(b, ENTRY_POWER, "two.rec", "full-line", "", 117);
+	cr_assert(b->job.progress[JOB_POWER].done == 1);
+	cr_assert(b->job.next == JOB_PHASES, "no sheet, nothing to compare with: %s",
+	          b->job.next_words);
+	bench_free(b);
+}
+
+Test(job, findings_block)
+{
+	struct bench *b = bench_make();
+
+	look_over(b);
+	test_tubes(b);
+	read_ohms(b);
+	put(b, ENTRY_LOOK, "cord", "finding", "cracked at the plug", NAN);
+	cr_assert(stands(b, "cord") && strstr(find(b, "cord")->what, "cracked at the plug"));
+	cr_assert(b->job.next == JOB_LOOK && strstr(b->job.next_words, "mend"));
+	put(b, ENTRY_LOOK, "cord", "mended", "new cord", NAN);
+	cr_assert(b->job.n_blocks == 0);
+	put(b, ENTRY_LOOK, "earlier repairs", "finding", "silicon in place of V2", NAN);
+	cr_assert(b->job.n_blocks == 0 && b->job.progress[JOB_LOOK].findings == 1, "only warns");
+	put(b, ENTRY_TUBE, "V1", "bad", "open heater", NAN);
+	cr_assert(b->job.n_blocks == 0, "an amplifier does no harm");
+	put(b, ENTRY_TUBE, "V1", "shorted", "grid-cathode", NAN);
+	put(b, ENTRY_TUBE, "V2", "bad", "", NAN);
+	cr_assert(stands(b, "tube-test V1") && stands(b, "tube-test V2"));
+	put(b, ENTRY_TUBE, "V1", "good", "another one", NAN);
+	put(b, ENTRY_TUBE, "V2", "good", "another one", NAN);
+	put(b, ENTRY_OHMS, "both live pins, joined, to chassis", "", "", 30e3);
+	cr_assert(b->job.n_blocks == 1 && b->job.next == JOB_OHMS);
+	cr_assert(strstr(b->job.block[0].what, "30 kohm, 2 Mohm or more expected"), "%s",
+	          b->job.block[0].what);
+	bench_free(b);
+}
+
+/* The whole's finding and that of a place are not told twice. */
+Test(job, a_missing_tube_is_one_block)
+{
+	struct bench *b = bench_make();
+
+	look_over(b);
+	put(b, ENTRY_LOOK, "tube V2 6X4", "finding", "missing", NAN);
+	cr_assert(stands(b, "tube V2 6X4") && b->job.progress[JOB_LOOK].findings == 1);
+	cr_assert(b->job.n_standing == 3, "and tubes, and ohms");
+	bench_free(b);
+}
+
+/* --- overrides ---------------------------------------------------------------------------- */
+
+Test(job, an_override_holds_while_what_blocks_is_the_same)
+{
+	struct bench *b = bench_make();
+	static const char pins[] = "both live pins, joined, to chassis";
+
+	put(b, ENTRY_OHMS, pins, "", "", 1.8e6);
+	cr_assert(stands(b, pins));
+	put(b, ENTRY_OVERRIDE, pins, "", "", NAN);
+	cr_assert(stands(b, pins), "without a reason it is none");
+	put(b, ENTRY_OVERRIDE, pins, "", "rain all week, 1.8 Mohm is the room", NAN);
+	cr_assert(!stands(b, pins));
+	cr_assert_str_eq(find(b, pins)->override_reason, "rain all week, 1.8 Mohm is the room");
+	put(b, ENTRY_OHMS, pins, "", "", 1.8e6);
+	cr_assert(!stands(b, pins), "the same reading again");
+	put(b, ENTRY_OHMS, pins, "", "", 30.0);
+	cr_assert(stands(b, pins), "another reading asks again");
+	put(b, ENTRY_OHMS, pins, "", "", INFINITY);
+	cr_assert(!find(b, pins), "and mended it does not block");
+	bench_free(b);
+}
+
+Test(job, an_override_entered_ahead_is_none)
+{
+	struct bench *b = bench_make();
+
+	put(b, ENTRY_OVERRIDE, "cord", "", "just in case", NAN);
+	put(b, ENTRY_LOOK, "cord", "finding", "bare copper", NAN);
+	cr_assert(stands(b, "cord"));
+	bench_free(b);
+}
+
+Test(job, what_is_left_undone_can_be_overridden)
+{
+	struct bench *b = bench_make();
+
+	put(b, ENTRY_OVERRIDE, "tubes-not-tested", "", "no tester here", NAN);
+	cr_assert(!stands(b, "tubes-not-tested"));
+	put(b, ENTRY_TUBE, "V1", "good", "", NAN);
+	cr_assert(!stands(b, "tubes-not-tested"), "fewer left: the same block");
+	put(b, ENTRY_TUBE, "V1", "not-tested", "", NAN);
+	cr_assert(!stands(b, "tubes-not-tested"), "as many as then");
+	look_over(b);
+	cr_assert(b->job.next == JOB_OHMS, "tubes are passed by");
+	put(b, ENTRY_TUBE, "V1", "shorted", "", NAN);
+	cr_assert(stands(b, "tube-test V1"), "a finding is not what was overridden");
+	bench_free(b);
+}
+
+/* With another profile it is not known whether what was overridden is what is left. */
+Test(job, another_profile_asks_again)
+{
+	struct bench *b = bench_make();
+
+	put(b, ENTRY_LOOK, "cord", "finding", "stiff", NAN);
+	put(b, ENTRY_OVERRIDE, "tubes-not-tested", "", "no tester here", NAN);
+	put(b, ENTRY_OVERRIDE, "cord", "", "new one ordered, it is whole", NAN);
+	cr_assert(!stands(b, "tubes-not-tested") && !stands(b, "cord"));
+	put(b, ENTRY_PROFILE, "t.ini", "0badcafe", "[instrument]", NAN);
+	cr_assert(stands(b, "tubes-not-tested"));
+	cr_assert(!stands(b, "cord"), "the cord is the same");
+	bench_free(b);
+}
+
+/* An override of an untested tube says nothing of one that was tested since and untested again. */
+Test(job, more_left_undone_asks_again)
+{
+	struct bench *b = bench_make();
+
+	put(b, ENTRY_TUBE, "V1", "good", "", NAN);
+	put(b, ENTRY_OVERRIDE, "tubes-not-tested", "", "V2 is a known one", NAN);
+	cr_assert(!stands(b, "tubes-not-tested"));
+	put(b, ENTRY_TUBE, "V1", "not-tested", "", NAN);
+	cr_assert(stands(b, "tubes-not-tested"));
+	bench_free(b);
+}
+
+/* --- in all conditions -------------------------------------------------------------------- */
+
+Test(job, more_blocks_than_room)
+{
+	struct bench *b = bench_make();
+	struct profile *p = &b->unit->profile;
+
+	for (int i = 0; i < PROFILE_TUBES_MAX; i++) {
+		p->tubes[i] = p->tubes[0];
+		(void)snprintf(p->tubes[i].place, PROFILE_NAME_MAX, "V%d", i);
+	}
+	p->n_tubes = PROFILE_TUBES_MAX;
+	for (int i = 0; i < BOOK_ENTRIES_MAX; i++) {
+		char place[PROFILE_NAME_MAX];
+
+		(void)snprintf(place, sizeof place, "V%d", i);
+		book_put(&b->book, ENTRY_TUBE, place, "shorted", "", NAN);
+	}
+	judge(b);
+	cr_assert(b->job.n_blocks == JOB_BLOCKS_MAX && b->job.cut);
+	bench_free(b);
+}
+
+Test(job, every_shipped_profile)
+{
+	struct tables tables;
+	struct err err = {0};
+	struct job *job = malloc(sizeof *job);
+
+	cr_assert_not_null(job);
+	cr_assert(table_file_load(&tables, &err) == 0, "%s", err.text);
+	for (int k = 0; shipped_profile(k); k++) {
+		struct text_unit *unit = shipped_unit(shipped_profile(k));
+
+		job_make(job, &unit->profile, &unit->net, &tables, NULL, 0);
+		cr_assert(job->next == JOB_LOOK && job->n_standing >= 3 && !job->cut);
+		for (int i = 0; i < JOB_PHASES; i++)
+			cr_assert(job->progress[i].done == 0);
+		free(unit);
+	}
+	tables_release(&tables);
+	free(job);
+}
