@@ -15,6 +15,7 @@ int cmd_tubes(int argc, char **argv);    /* 1: nothing matches */
 int cmd_envelope(int argc, char **argv);
 int cmd_judge(int argc, char **argv);    /* 1: something over or under, 3: an abort */
 int cmd_reform(int argc, char **argv);   /* 1: not formed yet, 3: failing, stop now */
+int cmd_report(int argc, char **argv);
 int cmd_check(int argc, char **argv);
 int cmd_simulate(int argc, char **argv);
 int cmd_ports(int argc, char **argv);    /* 1: no port, or its meter is not right yet */

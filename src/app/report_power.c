@@ -1,0 +1,361 @@
+#include "app/report_power.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/player.h"
+
+enum { SOAK_POINTS = 2048 };
+
+/* Volts that count as full line: a variac's dial is no better. */
+static const double same_volts = 0.02; /* of nameplate */
+
+static const char virtual_source[] = "virtual bench";
+
+struct gathering {
+	struct report_power *p;
+	struct player player;
+	const struct run_unit *unit;
+	size_t every; /* ordinary readings between two that are kept */
+	int reading_finding, abort_finding, stop_finding, blind_finding; /* still open; -1 */
+	enum verdict before;
+	struct report_point newest; /* the last reading */
+	double full_since_s;        /* at full line since; NAN: not there */
+	struct soak_point soak[SOAK_POINTS];
+	size_t n_soak, soak_every, soak_seen;
+};
+
+/* --- findings --------------------------------------------------------------------------------- */
+
+static int open_finding(struct gathering *g, const struct event *ev, const char *what)
+{
+	struct report_power *p = g->p;
+	struct report_finding *f;
+
+	if (p->n_findings == REPORT_FINDINGS_MAX) {
+		p->findings_beyond++;
+		return -1;
+	}
+	f = &p->finding[p->n_findings];
+	*f = (struct report_finding){ .kind = ev->kind, .verdict = ev->verdict,
+	                              .seconds = ev->seconds, .volts = ev->volts,
+	                              .watts = ev->watts, .readings = ev->kind == EVENT_READING,
+	                              .ended_s = NAN };
+	(void)snprintf(f->what, sizeof f->what, "%.250s", what);
+	return p->n_findings++;
+}
+
+static void close_finding(struct gathering *g, int *finding, double seconds, const char *end)
+{
+	if (*finding >= 0) {
+		struct report_finding *f = &g->p->finding[*finding];
+
+		f->ended_s = seconds;
+		(void)snprintf(f->end, sizeof f->end, "%.250s", end);
+	}
+	*finding = -1;
+}
+
+static void close_all(struct gathering *g, double seconds, const char *end)
+{
+	close_finding(g, &g->reading_finding, seconds, end);
+	close_finding(g, &g->blind_finding, seconds, end);
+}
+
+static void follow_reading(struct gathering *g, const struct event *ev)
+{
+	const bool finding = ev->verdict == VERDICT_OVER || ev->verdict == VERDICT_UNDER;
+	struct report_finding *open;
+
+	close_finding(g, &g->blind_finding, ev->seconds, "readings came again");
+	if (g->player.own_abort && g->abort_finding < 0) {
+		/* another profile's judgement: nobody was there to acknowledge it */
+		close_all(g, ev->seconds, "it came to an abort");
+		g->abort_finding = open_finding(g, ev, "over the abort line as judged now");
+	} else if (ev->verdict == VERDICT_IN_BAND) {
+		close_finding(g, &g->abort_finding, ev->seconds, "back in its band");
+		close_finding(g, &g->reading_finding, ev->seconds, "back in its band");
+	} else if (finding) {
+		open = g->reading_finding >= 0 ? &g->p->finding[g->reading_finding] : NULL;
+		if (open && open->verdict == ev->verdict) {
+			open->readings++;
+			return;
+		}
+		close_finding(g, &g->reading_finding, ev->seconds, verdict_word(ev->verdict));
+		g->reading_finding = open_finding(g, ev, verdict_word(ev->verdict));
+	}
+}
+
+/* "no: PROMPT", until the same is answered with yes. */
+static void follow_look(struct gathering *g, const struct event *ev)
+{
+	const char *prompt = strchr(ev->note, ' ');
+
+	if (strncmp(ev->note, "no:", 3) == 0) {
+		(void)open_finding(g, ev, ev->note);
+		return;
+	}
+	for (int i = 0; prompt && i < g->p->n_findings; i++) {
+		struct report_finding *f = &g->p->finding[i];
+		int at = i;
+
+		if (f->kind == EVENT_LOOK && isnan(f->ended_s) &&
+		    strncmp(f->what + 3, prompt, strlen(f->what) - 3) == 0)
+			close_finding(g, &at, ev->seconds, "answered yes later");
+	}
+}
+
+static void follow_event(struct gathering *g, const struct event *ev)
+{
+	switch (ev->kind) {
+	case EVENT_ABORT_RAISED:
+		close_all(g, ev->seconds, "it came to an abort");
+		g->abort_finding = open_finding(g, ev, ev->note);
+		break;
+	case EVENT_ABORT_ACKNOWLEDGED:
+		close_finding(g, &g->abort_finding, ev->seconds, "acknowledged: variac to zero");
+		break;
+	case EVENT_STOP:
+		close_all(g, ev->seconds, "the stop key");
+		g->stop_finding = open_finding(g, ev, ev->note);
+		break;
+	case EVENT_STOP_ACKNOWLEDGED:
+		close_finding(g, &g->stop_finding, ev->seconds, "acknowledged: plug out");
+		break;
+	case EVENT_BLIND:
+		g->blind_finding = open_finding(g, ev, ev->note);
+		break;
+	case EVENT_LOOK:
+		follow_look(g, ev);
+		break;
+	case EVENT_END:
+		g->p->ended = true;
+		break;
+	case EVENT_IMPOSSIBLE:
+		g->p->impossible++;
+		break;
+	case EVENT_START:
+	case EVENT_CAUTIONS:
+	case EVENT_STAGE:
+	case EVENT_READING:
+	case EVENT_RAIL:
+	case EVENT_MEASURED:
+	case EVENT_QUESTIONED:
+	case EVENT_METER:
+	case EVENT_NOTE:
+	case EVENT_KINDS:
+		break;
+	}
+}
+
+/* --- readings --------------------------------------------------------------------------------- */
+
+/* "typed, modbus": every source once, as far as there is room. */
+static void note_source(struct report_power *p, const char *source)
+{
+	size_t have = strlen(p->source);
+
+	p->virtual_bench |= strcmp(source, virtual_source) == 0;
+	if (!source[0] || strstr(p->source, source))
+		return;
+	(void)snprintf(p->source + have, sizeof p->source - have, "%s%.40s", have > 0 ? ", " : "",
+	               source);
+}
+
+/* For the drift at full line: thinned evenly when there are too many. */
+static void follow_soak(struct gathering *g, const struct report_point *at)
+{
+	const double full = g->p->stage[g->p->n_stages - 1].volts;
+
+	if (fabs(at->volts - full) > same_volts * g->p->line_volts) {
+		g->full_since_s = NAN;
+		return;
+	}
+	if (isnan(g->full_since_s)) {
+		g->full_since_s = at->seconds;
+		g->n_soak = g->soak_seen = 0;
+		g->soak_every = 1;
+	}
+	if (g->soak_seen++ % g->soak_every != 0)
+		return;
+	if (g->n_soak == SOAK_POINTS) {
+		for (size_t i = 0; i < SOAK_POINTS / 2; i++)
+			g->soak[i] = g->soak[2 * i];
+		g->n_soak = SOAK_POINTS / 2;
+		g->soak_every *= 2;
+	}
+	g->soak[g->n_soak++] = (struct soak_point){ at->seconds, at->watts };
+	g->p->soaked = true;
+	g->p->soak_volts = at->volts;
+	g->p->soak_s = at->seconds - g->full_since_s;
+	soak_judge(g->soak, g->n_soak, at->abort_watts, &g->p->soak);
+}
+
+static void take_reading(struct gathering *g, const struct event *ev, enum verdict then)
+{
+	const struct session *s = g->player.session;
+	struct report_power *p = g->p;
+	const struct session_point *newest;
+	struct report_point at;
+	bool matters;
+
+	p->readings++;
+	note_source(p, ev->note);
+	if (s->n_points == 0 || !isfinite(ev->watts))
+		return; /* amps alone have no band to be drawn in */
+	newest = &s->points[(s->points_first + s->n_points - 1) % SESSION_READINGS_MAX];
+	at = (struct report_point){ ev->seconds, ev->volts, ev->watts, newest->low, newest->high,
+	                            newest->abort_watts, ev->verdict, s->settled };
+	matters = ev->verdict != g->before || p->n_points == 0 || ev->verdict == VERDICT_ABORT;
+	if (p->n_points < REPORT_POINTS_MAX && (matters || p->readings % g->every == 0))
+		p->point[p->n_points++] = at;
+	else
+		p->thinned = true;
+	p->changed += then != ev->verdict;
+	p->highest_volts = fmax(p->highest_volts, ev->volts);
+	p->highest_watts = fmax(p->highest_watts, ev->watts);
+	p->last = ev->verdict;
+	if (ev->stage >= 0 && ev->stage < p->n_stages) {
+		struct report_stage *stage = &p->stage[ev->stage];
+
+		stage->reached = true;
+		if (s->settled || !stage->judged) {
+			stage->reading = at;
+			stage->expected = s->band.expected;
+			stage->judged = s->settled;
+		}
+	}
+	follow_reading(g, ev);
+	follow_soak(g, &at);
+	g->before = ev->verdict;
+	g->newest = at;
+}
+
+static void keep_event(struct report_power *p, const struct event *ev)
+{
+	struct report_event *e;
+
+	if (p->n_events == REPORT_EVENTS_MAX) {
+		p->events_beyond++;
+		return;
+	}
+	e = &p->event[p->n_events++];
+	*e = (struct report_event){ .seconds = ev->seconds, .kind = ev->kind, .volts = ev->volts,
+	                            .watts = ev->watts };
+	(void)snprintf(e->note, sizeof e->note, "%.250s", ev->note);
+}
+
+static int walk(struct gathering *g, struct record *record, struct err *err)
+{
+	const size_t n = record_n_events(record);
+	double last_s = 0;
+
+	for (size_t i = 0; i < n; i++) {
+		const struct session *s = g->player.session;
+		const int stage = s->stage;
+		struct event ev;
+		enum verdict then;
+
+		if (player_step(&g->player, &ev, &then, err) != 0)
+			return -1;
+		if (stage >= 0 && stage < g->p->n_stages)
+			g->p->stage[stage].stayed_s += ev.seconds - last_s;
+		last_s = ev.seconds;
+		if (ev.kind == EVENT_LOOK && stage >= 0 && stage < g->p->n_stages) {
+			g->p->stage[stage].looks_yes += strncmp(ev.note, "yes:", 4) == 0;
+			g->p->stage[stage].looks_no += strncmp(ev.note, "no:", 3) == 0;
+		}
+		if (ev.kind == EVENT_READING)
+			take_reading(g, &ev, then);
+		else
+			keep_event(g->p, &ev);
+		follow_event(g, &ev);
+	}
+	g->p->duration_s = last_s;
+	return 0;
+}
+
+/* The settled band over volts. */
+static void make_curve(struct report_power *p, const struct run_unit *unit)
+{
+	const double top = fmax(p->highest_volts, p->stage[p->n_stages - 1].volts) * 1.02;
+
+	for (int i = 0; i < REPORT_CURVE_POINTS; i++)
+		p->curve_volts[i] = top * (i + 1) / REPORT_CURVE_POINTS;
+	p->n_curve = REPORT_CURVE_POINTS;
+	(void)bands_along(unit->network, unit->rule, unit->meter, p->curve_volts,
+	                  REPORT_CURVE_POINTS, p->curve);
+}
+
+void report_power_missing(struct report_power *ret, const char *why)
+{
+	*ret = (struct report_power){ .started_s = NAN, .told_volts = NAN, .told_soak_s = NAN };
+	(void)snprintf(ret->trouble, sizeof ret->trouble, "%.250s", why);
+}
+
+void report_power_release(struct report_power *p)
+{
+	free(p->point);
+	free(p->finding);
+	free(p->event);
+	p->point = NULL;
+	p->finding = NULL;
+	p->event = NULL;
+}
+
+/* Stages as planned, the head, and room for the lists. */
+static int begin(struct gathering *g, struct record *record, struct err *err)
+{
+	const struct record_head *head = record_head(record);
+	struct report_power *p = g->p;
+	size_t n_readings = 0;
+
+	*p = (struct report_power){ .started_s = (double)head->started_s,
+	                            .line_volts = g->unit->network->line_volts,
+	                            .told_volts = NAN, .told_soak_s = NAN,
+	                            .soak_volts = NAN };
+	(void)snprintf(p->program, sizeof p->program, "%.60s", head->program ? head->program : "");
+	p->point = malloc(REPORT_POINTS_MAX * sizeof *p->point);
+	p->finding = malloc(REPORT_FINDINGS_MAX * sizeof *p->finding);
+	p->event = malloc(REPORT_EVENTS_MAX * sizeof *p->event);
+	if (!p->point || !p->finding || !p->event)
+		return err_set(err, ERR_NOMEM, "out of memory");
+	p->n_stages = g->unit->plan->n_stages;
+	for (int i = 0; i < p->n_stages; i++) {
+		p->stage[i].volts = g->unit->plan->stages[i].volts;
+		p->stage[i].looks = g->unit->plan->stages[i].n_looks;
+		p->stage[i].reading = (struct report_point){ NAN, NAN, NAN, NAN, NAN, NAN,
+		                                             VERDICT_UNKNOWN, false };
+		p->stage[i].expected = NAN;
+	}
+	for (size_t i = 0; i < record_n_events(record); i++)
+		n_readings += record_entries(record)[i].kind == EVENT_READING;
+	g->every = n_readings <= REPORT_POINTS_MAX ? 1 : n_readings / (REPORT_POINTS_MAX / 2) + 1;
+	return player_init(&g->player, record, g->unit, err);
+}
+
+int report_power_gather(struct report_power *ret, struct record *record,
+                        const struct run_unit *unit, struct err *err)
+{
+	struct gathering *g = calloc(1, sizeof *g);
+	int status = -1;
+
+	*ret = (struct report_power){ 0 };
+	if (!g)
+		return err_set(err, ERR_NOMEM, "out of memory");
+	g->p = ret;
+	g->unit = unit;
+	g->reading_finding = g->abort_finding = g->stop_finding = g->blind_finding = -1;
+	g->full_since_s = NAN;
+	if (begin(g, record, err) == 0 && walk(g, record, err) == 0) {
+		make_curve(ret, unit);
+		status = 0;
+	}
+	player_release(&g->player);
+	free(g);
+	if (status != 0)
+		report_power_release(ret);
+	return status;
+}

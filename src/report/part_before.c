@@ -1,0 +1,233 @@
+/* What was looked at, tested and measured before power. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "mainstair/core/look.h"
+#include "mainstair/core/ohms_results.h"
+#include "mainstair/core/tube_test.h"
+#include "report/parts.h"
+
+static const char *entered(char out[WHEN_MAX], const struct entry *entry)
+{
+	return entry ? when(out, entry->utc_s) : "";
+}
+
+static const char *note_of(const struct entry *entry)
+{
+	return entry ? entry->note : "";
+}
+
+/* --- look ------------------------------------------------------------------------------------- */
+
+static enum doc_role look_role(enum look_result result)
+{
+	switch (result) {
+	case LOOK_OK:
+	case LOOK_MENDED:
+		return DOC_GOOD;
+	case LOOK_FINDING:
+		return DOC_CAUTION;
+	case LOOK_NOT_LOOKED:
+		break;
+	}
+	return DOC_OPEN;
+}
+
+void part_look(struct document *d, const struct report_data *r)
+{
+	struct look_list *list = malloc(sizeof *list);
+	struct look_state *state = malloc(LOOK_CHECKS_MAX * sizeof *state);
+	char at[WHEN_MAX];
+
+	document_section(d, 2, "look", "What was looked at");
+	if (!list || !state) {
+		d->failed = true;
+		goto out;
+	}
+	look_list_make(list, r->profile);
+	look_states(list, r->entries, r->n_entries, state);
+	document_table(d, "look", "Looked over with the case open and the plug out");
+	document_column(d, "check");
+	document_column(d, "result");
+	document_column(d, "note");
+	document_column(d, "when");
+	for (int i = 0; i < list->n; i++) {
+		/* places that nobody singled out are told by the check of them all */
+		if (list->check[i].kind == LOOK_TUBE &&
+		    (state[i].by_complement || state[i].result == LOOK_NOT_LOOKED))
+			continue;
+		document_cell(d, DOC_PLAIN, "%s", list->check[i].what);
+		document_cell(d, look_role(state[i].result), "%s",
+		              state[i].result == LOOK_NOT_LOOKED ? "not looked at"
+		                                                 : look_word(state[i].result));
+		document_cell(d, DOC_PLAIN, "%s", note_of(state[i].entry));
+		document_cell(d, DOC_PLAIN, "%s", entered(at, state[i].entry));
+	}
+	/* what a finding means, once each */
+	for (int i = 0; i < list->n; i++)
+		if (state[i].result == LOOK_FINDING && !state[i].by_complement)
+			document_item(d, DOC_CAUTION, "%s: %s%s%s", list->check[i].what,
+			              note_of(state[i].entry)[0] ? note_of(state[i].entry) : "finding",
+			              list->check[i].why[0] ? ". " : "", list->check[i].why);
+out:
+	free(list);
+	free(state);
+}
+
+/* --- tubes ------------------------------------------------------------------------------------ */
+
+static enum doc_role tube_role(enum tube_result result)
+{
+	switch (result) {
+	case TUBE_GOOD:
+		return DOC_GOOD;
+	case TUBE_WEAK:
+		return DOC_CAUTION;
+	case TUBE_BAD:
+	case TUBE_SHORTED:
+		return DOC_DANGER;
+	case TUBE_NOT_TESTED:
+		break;
+	}
+	return DOC_OPEN;
+}
+
+static const char *duty_word(enum tube_duty duty)
+{
+	switch (duty) {
+	case TUBE_DUTY_RECTIFIER:
+		return "rectifier";
+	case TUBE_DUTY_REGULATOR:
+		return "regulator";
+	case TUBE_DUTY_PASS:
+		return "series pass";
+	case TUBE_DUTY_STAGE:
+		break;
+	}
+	return "stage";
+}
+
+void part_tubes(struct document *d, const struct report_data *r)
+{
+	struct tube_list *list = malloc(sizeof *list);
+	struct tube_state *state = malloc(PROFILE_TUBES_MAX * sizeof *state);
+	char at[WHEN_MAX];
+
+	document_section(d, 2, "tubes", "Tubes");
+	if (!list || !state) {
+		d->failed = true;
+		goto out;
+	}
+	tube_list_make(list, r->profile, r->tables);
+	tube_states(list, r->entries, r->n_entries, state);
+	if (list->n == 0) {
+		document_para(d, DOC_PLAIN, "The profile names no tubes.");
+		goto out;
+	}
+	document_table(d, "tubes", "Tubes, each in its place");
+	document_column(d, "place");
+	document_column(d, "type");
+	document_column(d, "does");
+	document_column(d, "result");
+	document_number_column(d, "figure", UNIT_NONE, DOC_DECIMALS, 0, "");
+	document_number_column(d, "of", UNIT_NONE, DOC_DECIMALS, 0, "");
+	document_number_column(d, "strikes", UNIT_VOLT, DOC_DECIMALS, 1, "does not");
+	document_number_column(d, "holds", UNIT_VOLT, DOC_DECIMALS, 1, "");
+	document_column(d, "note");
+	document_column(d, "when");
+	for (int i = 0; i < list->n; i++) {
+		document_cell(d, DOC_PLAIN, "%s", list->place[i].place);
+		document_cell(d, DOC_PLAIN, "%s",
+		              list->place[i].type[0] ? list->place[i].type : "own ratings");
+		document_cell(d, DOC_PLAIN, "%s", duty_word(list->place[i].duty));
+		document_cell(d, tube_role(state[i].result), "%s",
+		              state[i].result == TUBE_NOT_TESTED ? "not tested"
+		                                                 : tube_word(state[i].result));
+		document_number(d, DOC_PLAIN, state[i].figure);
+		document_number(d, DOC_PLAIN, state[i].of);
+		document_number(d, DOC_PLAIN, state[i].strikes);
+		document_number(d, DOC_PLAIN, state[i].holds);
+		document_cell(d, DOC_PLAIN, "%s", note_of(state[i].entry));
+		document_cell(d, DOC_PLAIN, "%s", entered(at, state[i].entry));
+	}
+	for (int i = 0; i < list->n; i++)
+		if (tube_finding(&list->place[i], state[i].result)[0])
+			document_item(d, tube_role(state[i].result), "%s %s, %s: %s",
+			              list->place[i].place, list->place[i].type,
+			              tube_word(state[i].result),
+			              tube_finding(&list->place[i], state[i].result));
+out:
+	free(list);
+	free(state);
+}
+
+/* --- ohms ------------------------------------------------------------------------------------- */
+
+static enum doc_role ohms_role(const struct ohms_check *check, enum ohms_verdict verdict)
+{
+	if (verdict == OHMS_PASS)
+		return DOC_GOOD;
+	if (verdict == OHMS_UNKNOWN)
+		return DOC_OPEN;
+	return ohms_blocks(check, verdict) ? DOC_DANGER : DOC_CAUTION;
+}
+
+void part_ohms(struct document *d, const struct report_data *r)
+{
+	struct ohms_list *list = malloc(sizeof *list);
+	struct ohms_state *state = malloc(OHMS_CHECKS_MAX * sizeof *state);
+	char reading[32], range[OHMS_RANGE_MAX], at[WHEN_MAX];
+
+	document_section(d, 2, "ohms", "Ohms before volts");
+	if (!list || !state) {
+		d->failed = true;
+		goto out;
+	}
+	ohms_list_make(list, r->network, r->profile);
+	ohms_states(list, r->entries, r->n_entries, state);
+	document_table(d, "ohms", "Read with a multimeter, unplugged, capacitors discharged");
+	document_column(d, "between");
+	document_column(d, "read");
+	document_column(d, "should be");
+	document_column(d, "verdict");
+	document_column(d, "limit from");
+	document_column(d, "when");
+	for (int i = 0; i < list->n; i++) {
+		const struct ohms_check *c = &list->check[i];
+
+		document_cell(d, DOC_PLAIN, "%s", c->what);
+		document_cell(d, DOC_PLAIN, "%s",
+		              isnan(state[i].reading) ? "" : ohms_say(c, state[i].reading, reading));
+		document_cell(d, DOC_PLAIN, "%s", ohms_say_range(c, range));
+		document_cell(d, ohms_role(c, state[i].verdict), "%s",
+		              state[i].verdict == OHMS_UNKNOWN ? "not read"
+		                                               : ohms_verdict_word(state[i].verdict));
+		document_cell(d, DOC_PLAIN, "%s", c->source);
+		document_cell(d, DOC_PLAIN, "%s", entered(at, state[i].entry));
+	}
+	for (int i = 0; i < list->n; i++)
+		if (state[i].verdict == OHMS_LOW || state[i].verdict == OHMS_HIGH)
+			document_item(d, ohms_role(&list->check[i], state[i].verdict), "%s, %s: %s",
+			              list->check[i].what, ohms_verdict_word(state[i].verdict),
+			              ohms_finding(&list->check[i], state[i].verdict));
+	document_data_table(d, "ohms-values", "The same as plain numbers");
+	document_column(d, "between");
+	document_number_column(d, "read", UNIT_NONE, DOC_PREFIX, 4, "over range");
+	document_number_column(d, "low", UNIT_NONE, DOC_PREFIX, 4, "none");
+	document_number_column(d, "expected", UNIT_NONE, DOC_PREFIX, 4, "none");
+	document_number_column(d, "high", UNIT_NONE, DOC_PREFIX, 4, "none");
+	document_column(d, "unit");
+	document_column(d, "verdict");
+	for (int i = 0; i < list->n; i++) {
+		document_cell(d, DOC_PLAIN, "%s", list->check[i].what);
+		document_number(d, DOC_PLAIN, state[i].reading);
+		document_number(d, DOC_PLAIN, list->check[i].low);
+		document_number(d, DOC_PLAIN, list->check[i].expected);
+		document_number(d, DOC_PLAIN, list->check[i].high);
+		document_cell(d, DOC_PLAIN, list->check[i].kind == OHMS_BALANCE ? "ratio" : "ohm");
+		document_cell(d, DOC_PLAIN, "%s", ohms_verdict_word(state[i].verdict));
+	}
+out:
+	free(list);
+	free(state);
+}
