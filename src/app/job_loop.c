@@ -149,7 +149,7 @@ static int draw_sheet(struct work *w)
 	memset(s, 0, sizeof *s);
 	s->in_hand = s->verdict_column = -1;
 	s->instruction_role = ROLE_MUST;
-	snprintf(s->unit, sizeof s->unit, "%.60s: %.30s", logbook_label(w->setup->book),
+	snprintf(s->unit, sizeof s->unit, "%.63s: %.120s", logbook_label(w->setup->book),
 		w->setup->title);
 	w->desk.utc_s = job_utc_s();
 	if (page(w)) {

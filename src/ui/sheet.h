@@ -46,7 +46,7 @@ struct sheet_plot {
 };
 
 struct sheet {
-	char unit[96];        /* whose job it is */
+	char unit[200];       /* whose job it is */
 	char title[96];       /* of the page */
 	char instruction[200];/* what to do now */
 	char how[400];        /* how to type it, or why; may be "" */

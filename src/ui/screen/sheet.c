@@ -15,6 +15,7 @@
 
 enum {
 	WIDE_COLS = 120,     /* from here on the details stand beside the list */
+	BESIDE_COLS = 60,    /* and are content with so many */
 	GAP = 2,             /* cells between columns */
 	LEFT = 4,            /* the hand, the mark, a blank each */
 	LIST_ROWS_LEAST = 3, /* without its header */
@@ -225,7 +226,7 @@ int screen_sheet(const struct sheet *s, struct canvas *c)
 	if (c->cols >= WIDE_COLS && (s->n_details > 0 || s->has_plot)) {
 		struct widths w;
 		natural(s, c, &w);
-		int list = total(s, &w), most = c->cols * 11 / 20;
+		int list = total(s, &w), most = c->cols - BESIDE_COLS;
 		all.cols = list < most ? list : most;
 		if (all.cols < c->cols / 3)
 			all.cols = c->cols / 3;
