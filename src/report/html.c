@@ -23,7 +23,8 @@ static void text(struct buf *out, const char *s)
 static void marked(struct buf *out, enum doc_role role, const char *s)
 {
 	if (role != DOC_PLAIN && s[0])
-		buf_addf(out, "<span aria-hidden=\"true\">%s</span> ", document_mark(role));
+		buf_addf(out, "<span class=\"mark\" aria-hidden=\"true\">%s</span> ",
+		         document_mark(role));
 	text(out, s);
 }
 
@@ -68,7 +69,7 @@ static void write_cell(struct buf *out, const struct document *d, const struct d
 	buf_addc(out, '>');
 	if (cell->is_number) {
 		if (cell->role != DOC_PLAIN && !none)
-			buf_addf(out, "<span aria-hidden=\"true\">%s</span> ",
+			buf_addf(out, "<span class=\"mark\" aria-hidden=\"true\">%s</span> ",
 			         document_mark(cell->role));
 		document_show_number(out, c, cell->value);
 	} else {

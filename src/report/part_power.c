@@ -88,8 +88,14 @@ static void over_volts(struct document *d, const struct report_power *p)
 	figure_line(f, LINE_ABORT);
 	for (int i = 0; i < p->n_curve; i++)
 		figure_point(f, p->curve_volts[i], p->curve[i].abort_watts);
-	for (size_t i = 0; i < p->n_points; i++)
-		figure_dot(f, p->point[i].volts, p->point[i].watts, mark_of(p->point[i].verdict));
+	/* in the band of its moment is not yet in the settled band that is drawn here */
+	for (size_t i = 0; i < p->n_points; i++) {
+		const struct report_point *at = &p->point[i];
+		const enum figure_mark mark = mark_of(at->verdict);
+
+		figure_dot(f, at->volts, at->watts,
+		           mark == MARK_GOOD && !at->settled ? MARK_PASSING : mark);
+	}
 	d->failed |= f->failed;
 }
 
@@ -259,11 +265,11 @@ static void tell_soak(struct document *d, const struct report_power *p)
 		              "it comes to rest.", took, volts);
 		return;
 	}
-	(void)with_unit(drift, s->drift_watts, UNIT_WATT, 2);
-	(void)with_unit(slope, s->slope_w_per_h, UNIT_WATT, 2);
-	(void)with_unit(error, s->slope_error, UNIT_WATT, 2);
+	(void)num_print(drift, sizeof drift, s->drift_watts, 2);
+	(void)num_print(slope, sizeof slope, s->slope_w_per_h, 2);
+	(void)num_print(error, sizeof error, s->slope_error, 2);
 	document_para(d, s->stable ? DOC_GOOD : DOC_CAUTION,
-	              "Soak: %s at %s; drift %s, at the end %s an hour +/- %s: %s", took, volts,
+	              "Soak: %s at %s; drift %s W, at the end %s W an hour +/- %s W: %s", took, volts,
 	              drift, slope, error, s->stable ? "stable." : "not stable yet.");
 }
 
@@ -316,6 +322,8 @@ static void said_in_it(struct document *d, const struct report_power *p)
 		const struct report_event *e = &p->event[i];
 
 		(void)how_long(at, e->seconds);
+		if (e->kind == EVENT_NOTE && strstr(e->note, ": nothing more"))
+			continue; /* a stage that ruled nothing out */
 		if (e->kind == EVENT_NOTE)
 			document_item(d, DOC_PLAIN, "%s: %s", at, e->note);
 		else if (e->kind == EVENT_MEASURED)

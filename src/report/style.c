@@ -35,6 +35,11 @@ const char *const report_style[] = {
 	".caution{color:var(--caution);font-weight:600}\n",
 	".danger{color:var(--danger);font-weight:700}\n",
 	".open{color:var(--open);font-weight:600}\n",
+	"li.good,li.caution,li.danger,li.open{list-style:none;text-indent:-1.3rem;font-weight:400}\n"
+	"li.good,li.caution,li.open{color:var(--ink)}\n"
+	"li.good .mark{color:var(--good)}li.caution .mark{color:var(--caution)}"
+	"li.open .mark{color:var(--open)}\n"
+	"li .mark{display:inline-block;width:1.3rem;text-indent:0}\n"
 	"p.good,p.caution,p.danger,p.open{padding:.5rem .8rem;background:var(--card);"
 	"border-left:.35rem solid}\n",
 	"table{border-collapse:collapse;margin:.8rem 0 1.2rem;max-width:100%;"

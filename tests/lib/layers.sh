@@ -1,6 +1,6 @@
 #!/bin/sh
 # layers.sh ROOT - who includes whom: arrows between folders point down only.
-# cli -> app -> {ui, io, bench} -> proto -> core -> base; ui, io and bench never each other.
+# cli -> app -> {ui, io, bench, report} -> proto -> core -> base; those four never each other.
 # Exactly one file includes each outside library that is kept behind a seam.
 set -u
 cd "${1:?usage: layers.sh ROOT}" || exit 99
@@ -15,19 +15,19 @@ allowed() {
 	base) echo base ;;
 	core) echo core base ;;
 	proto) echo proto core base ;;
-	io | ui | bench) echo "$1" proto core base ;;
-	app) echo app io ui bench proto core base ;;
-	cli) echo cli app io ui bench proto core base ;;
+	io | ui | bench | report) echo "$1" proto core base ;;
+	app) echo app io ui bench report proto core base ;;
+	cli) echo cli app io ui bench report proto core base ;;
 	esac
 }
 
-for folder in base core proto io ui bench app cli; do
+for folder in base core proto io ui bench report app cli; do
 	ok=" $(allowed "$folder") "
 	for file in $(find "src/$folder" "include/mainstair/$folder" -name '*.[ch]' 2>/dev/null); do
 		checked=$((checked + 1))
 		for to in $(sed -n 's/^[[:space:]]*#[[:space:]]*include[[:space:]]*"\(mainstair\/\)\{0,1\}\([a-z]*\)\/[^"]*".*/\2/p' "$file"); do
 			case $to in
-			base | core | proto | io | ui | bench | app | cli) ;;
+			base | core | proto | io | ui | bench | report | app | cli) ;;
 			*) continue ;; # a folder inside this one
 			esac
 			case $ok in
@@ -50,8 +50,8 @@ one_file 'iniparser(/iniparser)?\.h|(iniparser/)?dictionary\.h' src/io/profile_i
 
 # What works without terminal, clock and file says so by what it includes.
 for file in $(grep -rlE '#[[:space:]]*include[[:space:]]*<(time|fcntl|unistd|poll|termios|sys/.*)\.h>' \
-	src/base src/core src/proto include); do
-	complain "$file: base, core and proto know no file, clock or terminal"
+	src/base src/core src/proto src/report include); do
+	complain "$file: base, core, proto and report know no file, clock or terminal"
 done
 
 [ "$checked" -gt 0 ] || complain 'no source files found: wrong folder?'
