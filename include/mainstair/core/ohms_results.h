@@ -24,9 +24,12 @@ void ohms_states(const struct ohms_list *list, const struct entry *entries, size
 
 enum { OHMS_WORDS_MAX = 2 * PROFILE_NAME_MAX + 40, OHMS_RANGE_MAX = 72 };
 
-/** The readings that passed and are numbers of the model, as network_measure() understands them
- *  ("primary 21.4 ohm"), at most max; how many.  Without what is so far from the list's expected
- *  figure that network_measure() would refuse it. */
+/** Whether a reading goes into the model: it passed, is a number of the model, and is not so far
+ *  from the list's expected figure that network_measure() would refuse it. */
+bool ohms_is_of_model(const struct ohms_check *check, double reading);
+
+/** Those readings as network_measure() understands them ("primary 21.4 ohm"), at most max; how
+ *  many. */
 int ohms_measured(const struct ohms_list *list, const struct entry *entries, size_t n,
                   char words[][OHMS_WORDS_MAX], int max);
 

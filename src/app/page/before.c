@@ -30,7 +30,7 @@ void before_hand(const struct sheet *s, int *in_hand)
 	while (row < s->n_rows && s->row[row].heading)
 		row++;
 	if (row >= s->n_rows)
-		row = s->n_rows - 1;
+		row = s->n_rows > 0 ? s->n_rows - 1 : 0;
 	while (row > 0 && s->row[row].heading)
 		row--;
 	*in_hand = row;

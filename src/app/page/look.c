@@ -111,6 +111,12 @@ static void begin(struct looking *l, int *in_hand)
 		}
 }
 
+/* The complement's may be that of a place. */
+static bool own_finding(const struct look_state *state)
+{
+	return state->entry && strcmp(state->entry->word, look_word(LOOK_FINDING)) == 0;
+}
+
 static void say_check(const struct looking *l, int i, struct sheet *s)
 {
 	const struct look_check *c = &l->list.check[i];
@@ -120,8 +126,8 @@ static void say_check(const struct looking *l, int i, struct sheet *s)
 	sheet_detail(s, ROLE_PLAIN, "%s", c->look);
 	sheet_detail(s, ROLE_PLAIN, "why: %s", c->why);
 	if (state->result == LOOK_FINDING)
-		sheet_detail(s, c->blocks ? ROLE_DANGER : ROLE_CAUTION, "finding%s%s; %s",
-		             state->entry ? ": " : "", state->entry ? state->entry->note : "",
+		sheet_detail(s, role_of(c, LOOK_FINDING), "finding: %s; %s",
+		             own_finding(state) ? state->entry->note : "see its places below",
 		             c->blocks ? "power is blocked until it is mended, or overridden with "
 		                         "a reason"
 		                       : "power is not blocked by it");

@@ -113,7 +113,7 @@ static void say_check(const struct reading *r, int i, struct sheet *s)
 		             ohms_verdict_word(state->verdict), finding,
 		             ohms_blocks(c, state->verdict) ? "; power is blocked" : "");
 	sheet_detail(s, ROLE_PLAIN, "why: %s", c->why);
-	if (state->verdict == OHMS_PASS && c->measured_as[0])
+	if (ohms_is_of_model(c, state->reading))
 		sheet_detail(s, ROLE_DIM, "this reading is in the load model, as measured");
 	else if (c->measured_as[0])
 		sheet_detail(s, ROLE_DIM,

@@ -196,6 +196,7 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	               "good, weak, bad or short, with a figure if there is one");
 	if (t->list.n == 0) {
 		(void)snprintf(s->instruction, sizeof s->instruction, "the profile names no tubes");
+		*in_hand = 0;
 		return;
 	}
 	if (!t->begun)

@@ -116,7 +116,7 @@ static void add_line(struct maker *m)
 	c = add(m, key, "", "",
 	        "set for less, every heater and rail is overrun and the core saturates; the "
 	        "expected watts would belong to another setting");
-	put(c->what, sizeof c->what, "set for a line of %s", volts);
+	put(c->what, sizeof c->what, "the line setting: %s", volts);
 	put(c->look, sizeof c->look,
 	    "selector, links or transformer taps as they are wired, against the nameplate and %s",
 	    volts);
@@ -161,7 +161,7 @@ static void add_chassis(struct maker *m)
 	c->why = "a two-wire set may have a hot chassis, even with a polarised plug: treat it so, "
 	         "and never earth it unless behind an isolation transformer";
 	from(c, "manual of a bench ac supply", BASIS_READ);
-	c = add(m, "isolation", "an isolation transformer ahead of it",
+	c = add(m, "isolation", "the isolation transformer",
 	        "line, isolation transformer, variac, this unit alone; no scope ground, no earthed "
 	        "meter clipped on",
 	        "a variac isolates nothing, and an earth leak breaker does not see faults behind "
@@ -336,8 +336,7 @@ const char *look_chassis_warning(const struct profile *profile)
 		return "";
 	case CHASSIS_TWO_WIRE:
 		if (profile->supply == SUPPLY_TRANSFORMER)
-			return "two-wire: the chassis may be hot: isolation transformer, nothing "
-			       "earthed on it";
+			return "two-wire: may be hot: isolation transformer, nothing earthed on it";
 		break;
 	case CHASSIS_UNKNOWN:
 		return "chassis unknown, so LIVE: isolation transformer, nothing earthed on it";

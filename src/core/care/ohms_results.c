@@ -53,6 +53,14 @@ void ohms_states(const struct ohms_list *list, const struct entry *entries, size
 			work_out_balance(list, i, ret);
 }
 
+bool ohms_is_of_model(const struct ohms_check *check, double reading)
+{
+	return check->measured_as[0] && isfinite(reading) &&
+	       ohms_judge(check, reading) == OHMS_PASS &&
+	       reading > check->expected / plausible_factor &&
+	       reading < check->expected * plausible_factor;
+}
+
 int ohms_measured(const struct ohms_list *list, const struct entry *entries, size_t n,
                   char words[][OHMS_WORDS_MAX], int max)
 {
@@ -62,15 +70,11 @@ int ohms_measured(const struct ohms_list *list, const struct entry *entries, siz
 	ohms_states(list, entries, n, states);
 	for (int i = 0; i < list->n && count < max; i++) {
 		const struct ohms_check *c = &list->check[i];
-		const double reading = states[i].reading;
 		char number[32];
 
-		if (!c->measured_as[0] || states[i].verdict != OHMS_PASS || !isfinite(reading))
+		if (!ohms_is_of_model(c, states[i].reading))
 			continue;
-		if (!(reading > c->expected / plausible_factor) ||
-		    !(reading < c->expected * plausible_factor))
-			continue;
-		(void)num_print_unit(number, sizeof number, reading, UNIT_OHM, 9);
+		(void)num_print_unit(number, sizeof number, states[i].reading, UNIT_OHM, 9);
 		(void)snprintf(words[count++], OHMS_WORDS_MAX, "%s %s", c->measured_as, number);
 	}
 	return count;
@@ -84,6 +88,10 @@ const char *ohms_say(const struct ohms_check *check, double reading, char out[32
 		(void)snprintf(out, 32, "-");
 	else if (isinf(reading))
 		(void)snprintf(out, 32, "over-range");
+	else if (reading > 0.0 && reading < 0.9995 && check->kind != OHMS_BALANCE)
+		/* as the meter shows it, not in milliohms */
+		(void)snprintf(out + num_print(out, 24, reading, reading < 0.1 ? 3 : 2), 8,
+		               " ohm");
 	else
 		(void)num_print_unit(out, 32, reading,
 		                     check->kind == OHMS_BALANCE ? UNIT_NONE : UNIT_OHM, 3);
@@ -165,8 +173,7 @@ static enum entry_line take_number(const struct ohms_check *check, double readin
 	make(check, reading, note, ret);
 	if (reading > most_ohms)
 		return typed_say(echo, ENTRY_LINE_ASK,
-		                 "%s? No multimeter shows that; over-range is OL",
-		                 said);
+		                 "%s? No multimeter shows that; over-range is OL", said);
 	if (ohms_judge(check, reading) != OHMS_PASS &&
 	    meant_otherwise(check, reading, bare, &meant))
 		return typed_say(echo, ENTRY_LINE_ASK, "%s? Expected %s; did you mean %s?", said,

@@ -227,7 +227,7 @@ void tube_how(const struct tube_place *place, char *ret, size_t size)
 		(void)num_print_unit(least, sizeof least, supply, UNIT_VOLT, 3);
 		(void)num_print_unit(ohms, sizeof ohms, (supply - place->hold) / middle, UNIT_OHM,
 		                     2);
-		(void)num_print_unit(amps, sizeof amps, middle, UNIT_AMPERE, 2);
+		(void)num_print_unit(amps, sizeof amps, middle, UNIT_AMPERE, 3);
 		(void)snprintf(ret, size,
 		               "a supply raised from 0 to %s through %s (%s once lit), a voltmeter "
 		               "across the tube: volts as it lights, then as it glows; no "

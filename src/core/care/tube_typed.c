@@ -38,8 +38,12 @@ static void make(struct reading *r, enum tube_result result, const char *note)
 	entry_draft_init(d, ENTRY_TUBE);
 	typed_put(d->subject, sizeof d->subject, r->place->place);
 	typed_put(d->word, sizeof d->word, tube_word(result));
-	(void)snprintf(d->note, sizeof d->note, "%s%s%.400s", r->unit,
-	               r->unit[0] && *note ? " " : "", note);
+	/* per cent are told by the figure that a new one has */
+	if (r->unit[0] && strcmp(r->unit, "%") != 0)
+		(void)snprintf(d->note, sizeof d->note, "%s%s%.400s", r->unit, *note ? " " : "",
+		               note);
+	else
+		typed_put(d->note, sizeof d->note, note);
 	d->entry.number[0] = r->figure;
 	d->entry.number[1] = r->of;
 	d->entry.number[2] = r->strikes;
@@ -125,8 +129,7 @@ static int scan_volts(struct reading *r, const char **at, double *ret, const cha
 
 	if (got == 0)
 		(void)typed_say(r->echo, ENTRY_LINE_WRONG,
-		                "%s at how many volts? As: strikes 118 holds 105",
-		                what);
+		                "%s at how many volts? As: strikes 118 holds 105", what);
 	if (got <= 0)
 		return -1;
 	if (!skip_unit(at, "V"))
@@ -309,8 +312,7 @@ enum entry_line tube_understand(const struct tube_place *place, const char *line
 	rest = typed_after(text, dark_words);
 	if (rest && isnan(place->hold))
 		return typed_say(echo, ENTRY_LINE_WRONG,
-		                 "%s is no gas regulator: good, weak, bad or short",
-		                 place->place);
+		                 "%s is no gas regulator: good, weak, bad or short", place->place);
 	if (rest)
 		return take(&r, TUBE_BAD, text);
 	rest = result_words(text, &result);
