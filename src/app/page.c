@@ -5,5 +5,6 @@ const struct page_ops *const job_pages[] = {
 	&page_look,
 	&page_tubes,
 	&page_ohms,
+	&page_capacitors,
 	NULL,
 };

@@ -100,6 +100,9 @@ void desk_section_make(struct desk_section *ret, const struct profile *profile, 
  *  charged or on the supply. */
 void desk_judge(struct desk_section *s, struct reform_work *work);
 
+/** The same with a judgement made before, of the same readings and aim: no fit again. */
+void desk_take(struct desk_section *s, const struct reform_judgement *judgement);
+
 /** "untouched", "forming", "formed", "usable", "accepted", "replaced", "stuck", "failing". */
 const char *desk_state_word(enum desk_state state);
 

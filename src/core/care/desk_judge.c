@@ -153,9 +153,9 @@ static void hold_where_the_supply_ends(struct desk_section *s)
 	               show(volts, fmax(left, 0.0), UNIT_VOLT));
 }
 
-void desk_judge(struct desk_section *s, struct reform_work *work)
+void desk_take(struct desk_section *s, const struct reform_judgement *judgement)
 {
-	s->judgement = reform_judge(&s->aim, s->reading, s->n, work);
+	s->judgement = *judgement;
 	s->step = reform_next_step(&s->aim, s->reading, s->n, &s->judgement,
 	                           s->supply_told ? s->supply_volts : 0.0, 0.0);
 	if (s->n > 0)
@@ -165,4 +165,11 @@ void desk_judge(struct desk_section *s, struct reform_work *work)
 		s->state == DESK_FORMING || s->state == DESK_STUCK || s->state == DESK_FAILING;
 	s->judged = true;
 	say(s);
+}
+
+void desk_judge(struct desk_section *s, struct reform_work *work)
+{
+	const struct reform_judgement judgement = reform_judge(&s->aim, s->reading, s->n, work);
+
+	desk_take(s, &judgement);
 }
