@@ -6,5 +6,8 @@ const struct page_ops *const job_pages[] = {
 	&page_tubes,
 	&page_ohms,
 	&page_capacitors,
+	&page_calibrate,
+	&page_nulls,
+	&page_compare,
 	NULL,
 };

@@ -275,7 +275,7 @@ Test(calibrate, found_late_and_found_anew)
 Test(calibrate, warm_up_from_the_power_up)
 {
 	struct entry e[] = {
-		{.utc_s = 1000, .kind = ENTRY_POWER, .subject = "r", .word = "soaked", .note = "",
+		{.utc_s = 1000, .kind = ENTRY_POWER, .subject = "r", .word = "full-line", .note = "",
 		 .number = {117, 1200, NAN, NAN}},
 		{.utc_s = 1100, .kind = ENTRY_CAL, .subject = "P1", .word = "as-found", .note = "",
 		 .number = {10, NAN, NAN, NAN}},
@@ -322,7 +322,7 @@ Test(calibrate, prints_in_the_unit_as_written)
 	cr_assert_str_eq(cal_print(text, sizeof text, &p, -INFINITY, 2), "nothing");
 }
 
-static enum cal_typed type(const struct cal_sheet *s, int in_hand, const char *line,
+static enum entry_line type(const struct cal_sheet *s, int in_hand, const char *line,
                            struct entry_draft *d, char echo[200])
 {
 	entry_draft_init(d, ENTRY_CAL);
@@ -343,39 +343,39 @@ Test(calibrate, typed_lines)
 	strcpy(p->points[1].written, "kHz");
 	cal_sheet_make(s, p, e, 1);
 
-	cr_assert(type(s, 1, "1.02", &d, echo) == CAL_TYPED, "%s", echo);
+	cr_assert(type(s, 1, "1.02", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "P2");
 	cr_assert_str_eq(d.entry.word, "as-found");
 	cr_assert(near(d.entry.number[0], 1020, 1e-9) && isnan(d.entry.number[1]));
 	cr_assert(isnan(d.entry.number[2]) && isnan(d.entry.number[3]));
 	cr_assert_str_eq(echo, "P2 as-found: 1.0200 kHz with 1.0000 kHz applied, +0.020 kHz");
 
-	cr_assert(type(s, 1, " p2  left 1010 Hz at 1.001 ", &d, echo) == CAL_TYPED, "%s", echo);
+	cr_assert(type(s, 1, " p2  left 1010 Hz at 1.001 ", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert_str_eq(d.entry.word, "as-left");
 	cr_assert(near(d.entry.number[0], 1010, 1e-9) && near(d.entry.number[1], 1001, 1e-9));
 
-	cr_assert(type(s, 1, "P1 10.1", &d, echo) == CAL_TYPED, "%s", echo);
+	cr_assert(type(s, 1, "P1 10.1", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "P1");
 	cr_assert_str_eq(d.entry.word, "as-left", "found is there already");
-	cr_assert(type(s, 0, "adjusted 10.0 10.1 10.2", &d, echo) == CAL_TYPED, "%s", echo);
+	cr_assert(type(s, 0, "adjusted 10.0 10.1 10.2", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert(near(d.entry.number[0], 10.1, 1e-9) && near(d.entry.number[3], 3, 0));
 	cr_assert(near(d.entry.number[2], 0.1 / sqrt(3), 1e-9));
 
-	cr_assert(type(s, 0, "100", &d, echo) == CAL_TYPED_ASK);
+	cr_assert(type(s, 0, "100", &d, echo) == ENTRY_LINE_ASK);
 	cr_assert_str_eq(echo, "P1: 100.00 V with 10.000 V applied?");
-	cr_assert(type(s, 0, "20 at 20", &d, echo) == CAL_TYPED_ASK);
+	cr_assert(type(s, 0, "20 at 20", &d, echo) == ENTRY_LINE_ASK);
 	cr_assert_str_eq(echo, "P1 is to have 10.000 V applied, not 20.000 V?");
 
-	cr_assert(type(s, -1, "10", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "left", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "10 Hz", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "10,1", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "10 +/- 1%", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "10 at", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "10 at 10 10", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "nan", &d, echo) == CAL_TYPED_WRONG);
-	cr_assert(type(s, 0, "about right", &d, echo) == CAL_TYPED_WRONG);
+	cr_assert(type(s, -1, "10", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "left", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "10 Hz", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "10,1", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "10 +/- 1%", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "10 at", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "10 at 10 10", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "nan", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(s, 0, "about right", &d, echo) == ENTRY_LINE_WRONG);
 	free(s);
 	free(p);
 }

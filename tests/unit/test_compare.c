@@ -126,7 +126,7 @@ Test(compare, typed_lines)
 
 	entry_draft_init(&d, ENTRY_COMPARE);
 	cr_assert(compare_understand(&before, 1, "output: 1.02 V +/- 2 %, 1 V +/- 10 mV", &d, echo,
-	                             sizeof echo) == COMPARE_TYPED, "%s", echo);
+	                             sizeof echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "output V");
 	cr_assert_str_eq(d.entry.note, "sister", "the other is still the same one");
 	cr_assert(near(d.entry.number[0], 1.02, 0) && near(d.entry.number[1], 0.0204, 1e-12));
@@ -135,7 +135,7 @@ Test(compare, typed_lines)
 
 	entry_draft_init(&d, ENTRY_COMPARE);
 	cr_assert(compare_understand(NULL, 0, "gain: -20 dB \u00b1 1 %, -20.5 dB, the blue one", &d,
-	                             echo, sizeof echo) == COMPARE_TYPED, "%s", echo);
+	                             echo, sizeof echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "gain dB");
 	cr_assert_str_eq(d.entry.note, "the blue one");
 	cr_assert(near(d.entry.number[1], 0.0864, 1e-4), "1 %% of volts are 0.0864 dB");
@@ -144,13 +144,13 @@ Test(compare, typed_lines)
 
 	entry_draft_init(&d, ENTRY_COMPARE);
 	cr_assert(compare_understand(NULL, 0, "dial: 50 +/- 1, 52 +/- 1", &d, echo, sizeof echo) ==
-	          COMPARE_TYPED);
+	          ENTRY_LINE_TAKEN);
 	cr_assert_str_eq(d.entry.subject, "dial");
 	cr_assert_str_eq(echo, "dial: 50 against 52: differ");
 	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
 		entry_draft_init(&d, ENTRY_COMPARE);
 		cr_assert(compare_understand(NULL, 0, wrong[i], &d, echo, sizeof echo) ==
-		          COMPARE_TYPED_WRONG, "%s", wrong[i]);
+		          ENTRY_LINE_WRONG, "%s", wrong[i]);
 		cr_assert(echo[0]);
 	}
 }

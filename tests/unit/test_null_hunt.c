@@ -294,7 +294,7 @@ Test(null_hunt, odd_entries)
 
 /* ---- typed lines ---- */
 
-static enum null_typed type(const struct null_hunt *h, const char *line, struct entry_draft *d,
+static enum entry_line type(const struct null_hunt *h, const char *line, struct entry_draft *d,
                             char echo[200])
 {
 	entry_draft_init(d, ENTRY_NULL);
@@ -310,30 +310,30 @@ Test(null_hunt, typed_lines)
 	const struct entry e[] = {put("Ra", 0.1, 40)};
 
 	null_hunt_make(h, p, "bridge", e, 1);
-	cr_assert(type(h, "45", &d, echo) == NULL_TYPED, "%s", echo);
+	cr_assert(type(h, "45", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "Rb", "the next in turn");
 	cr_assert_str_eq(d.entry.word, "bridge");
 	cr_assert(near(d.entry.number[0], 0.045, 1e-12) && isnan(d.entry.number[1]));
 	cr_assert_str_eq(echo, "45 mV after turning Rb");
-	cr_assert(type(h, "ra 41.5: 0.05 V", &d, echo) == NULL_TYPED, "%s", echo);
+	cr_assert(type(h, "ra 41.5: 0.05 V", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "Ra");
 	cr_assert(near(d.entry.number[0], 0.05, 1e-12) && near(d.entry.number[1], 41.5, 0));
 	cr_assert_str_eq(echo, "50 mV after turning Ra at 41.5");
-	cr_assert(type(h, "Rb at 12 45", &d, echo) == NULL_TYPED, "%s", echo);
+	cr_assert(type(h, "Rb at 12 45", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
 	cr_assert(near(d.entry.number[0], 0.045, 1e-12) && near(d.entry.number[1], 12, 0));
-	cr_assert(type(h, "C9 45", &d, echo) == NULL_TYPED_ASK, "not in the profile");
-	cr_assert(type(h, "Ra 4500", &d, echo) == NULL_TYPED_ASK, "45 times more");
-	cr_assert(type(h, "Ra", &d, echo) == NULL_TYPED_WRONG);
-	cr_assert(type(h, "Ra 4,5", &d, echo) == NULL_TYPED_WRONG);
-	cr_assert(type(h, "Ra 3 ohm", &d, echo) == NULL_TYPED_WRONG);
-	cr_assert(type(h, "Ra x: 3", &d, echo) == NULL_TYPED_WRONG);
-	cr_assert(type(h, "", &d, echo) == NULL_TYPED_WRONG);
+	cr_assert(type(h, "C9 45", &d, echo) == ENTRY_LINE_ASK, "not in the profile");
+	cr_assert(type(h, "Ra 4500", &d, echo) == ENTRY_LINE_ASK, "45 times more");
+	cr_assert(type(h, "Ra", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(h, "Ra 4,5", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(h, "Ra 3 ohm", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(h, "Ra x: 3", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(h, "", &d, echo) == ENTRY_LINE_WRONG);
 	/* of a null that the profile does not know: plain numbers, and the control is named */
 	p->n_nulls = 0;
 	null_hunt_make(h, p, "bridge", NULL, 0);
-	cr_assert(type(h, "3.2", &d, echo) == NULL_TYPED_WRONG);
-	cr_assert(type(h, "R5 3.2", &d, echo) == NULL_TYPED);
-	cr_assert(type(h, "R5 3.2 mV", &d, echo) == NULL_TYPED_WRONG);
+	cr_assert(type(h, "3.2", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(type(h, "R5 3.2", &d, echo) == ENTRY_LINE_TAKEN);
+	cr_assert(type(h, "R5 3.2 mV", &d, echo) == ENTRY_LINE_WRONG);
 	free(h);
 	free(p);
 }

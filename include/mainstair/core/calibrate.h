@@ -16,6 +16,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "mainstair/core/entry_line.h"
 #include "mainstair/core/logbook.h"
 #include "mainstair/core/profile.h"
 
@@ -51,6 +52,8 @@ struct cal_point {
 	struct cal_reading found, adjusted, left; /* the last of each word */
 	int adjustings;        /* entries "adjusted" */
 	bool found_late;       /* "as-found" was entered after something was adjusted at it */
+	bool found_moved;      /* adjusted (or its control turned at another point) since "as-found",
+	                          or before there was one */
 	bool left_stale;       /* adjusted (or its control turned at another point) since "as-left" */
 	/* The one that counts: as left, unless stale; as found where nothing was turned since.
 	 * .have false: the point is not done. */
@@ -106,19 +109,12 @@ const char *cal_print_error(char *dst, size_t size, const struct profile_point *
 const char *cal_print_tolerance(char *dst, size_t size, const struct profile_point *point,
                                 const struct profile_tolerance *tolerance);
 
-/* How a typed line was understood. */
-enum cal_typed {
-	CAL_TYPED,       /* *ret is the entry */
-	CAL_TYPED_ASK,   /* the same, but far from anything likely: ask first */
-	CAL_TYPED_WRONG  /* echo says what is wrong and what would be right */
-};
-
 /** Understand `1.02`, `1.02 kHz`, `found 1.02`, `adjusted 1.01`, `left 1.00`, `1.02 1.01 1.02` (several
  *  readings), `1.02 at 1.001` (what was really applied), each with a point's name before it or with
  *  sheet->point[in_hand] meant.  Without a word: as found, until it is entered or something was
  *  adjusted there; then as left.  A bare number is in the point's unit as written.
  *  ret: initialised with ENTRY_CAL.  echo: of `size` bytes. */
-enum cal_typed cal_understand(const struct cal_sheet *sheet, int in_hand, const char *line,
+enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const char *line,
                               struct entry_draft *ret, char *echo, size_t size);
 
 #endif

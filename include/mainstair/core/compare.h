@@ -14,6 +14,7 @@
 #include <stddef.h>
 
 #include "mainstair/base/num.h"
+#include "mainstair/core/entry_line.h"
 #include "mainstair/core/envelope.h"
 #include "mainstair/core/logbook.h"
 #include "mainstair/core/profile.h"
@@ -83,12 +84,10 @@ void compare_list_make(struct compare_list *ret, const struct profile *profile,
  *  rest, cut to fit; may be NULL. */
 enum unit compare_unit(const char *subject, char *name, size_t size);
 
-enum compare_typed { COMPARE_TYPED, COMPARE_TYPED_WRONG };
-
 /** Understand `QUANTITY: 1.02 V +/- 2 %, 1.00 V +/- 1 %` (this unit, the other; `+/- 0.02 V` does
  *  as well, and may be missing).  Behind a second comma: what the other is; without it
  *  that of the newest entry.  ret: initialised with ENTRY_COMPARE. */
-enum compare_typed compare_understand(const struct entry *entries, size_t n, const char *line,
+enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
                                       struct entry_draft *ret, char *echo, size_t size);
 
 /* ---- a power-up laid under another ---- */

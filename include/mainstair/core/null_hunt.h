@@ -13,6 +13,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "mainstair/core/entry_line.h"
 #include "mainstair/core/logbook.h"
 #include "mainstair/core/profile.h"
 
@@ -91,11 +92,9 @@ const char *null_way_back(const struct null_hunt *hunt, char *dst, size_t size);
 /** An indication in the null's unit as written. */
 const char *null_print(const struct null_hunt *hunt, double indicated, char *dst, size_t size);
 
-enum null_typed { NULL_TYPED, NULL_TYPED_ASK, NULL_TYPED_WRONG };
-
 /** Understand (hunt as it stands) `R5 3.2 mV`, `R5 3.2`, `R5 41.5: 3.2 mV` or `R5 at 41.5 3.2` (its position told), and
  *  `3.2` alone: the control that comes next in turn.  ret: initialised with ENTRY_NULL. */
-enum null_typed null_understand(const struct null_hunt *hunt, const char *line,
+enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
                                 struct entry_draft *ret, char *echo, size_t size);
 
 #endif

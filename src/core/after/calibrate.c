@@ -214,8 +214,8 @@ double cal_warm_s(const struct entry *entries, size_t n, double utc_s)
 			break;
 		}
 	}
-	if (!power || !(power->number[1] > 0) || strcmp(power->word, "abort") == 0 ||
-	    strcmp(power->word, "stop") == 0)
+	/* the word of one that passed the last stage and did not end in an alarm */
+	if (!power || !(power->number[1] >= 0) || strcmp(power->word, "full-line") != 0)
 		return NAN;
 	since_s = utc_s - power->utc_s;
 	if (!(since_s >= 0 && since_s <= a_day_s))
@@ -234,7 +234,7 @@ static struct cal_point *point_named(struct cal_sheet *sheet, const char *name)
 }
 
 /* Something was turned at `at`: what hangs on the same control has moved too. */
-static void turned(struct cal_sheet *sheet, const struct cal_point *at, bool *found_moved)
+static void turned(struct cal_sheet *sheet, const struct cal_point *at)
 {
 	for (int i = 0; i < sheet->n; i++) {
 		struct cal_point *p = &sheet->point[i];
@@ -243,23 +243,22 @@ static void turned(struct cal_sheet *sheet, const struct cal_point *at, bool *fo
 		                 text_same(p->point->control, at->point->control)))
 			continue;
 		p->left_stale = p->left.have;
-		found_moved[i] = true;
+		p->found_moved = true;
 	}
 }
 
 /* A reading as found a day or more after the last entry of its point begins the point anew. */
-static void begin_anew(struct cal_point *p, double utc_s, bool *found_moved)
+static void begin_anew(struct cal_point *p, double utc_s)
 {
 	const double last_s = fmax(p->left.utc_s, fmax(p->adjusted.utc_s, p->found.utc_s));
 
 	if (utc_s - last_s < a_day_s)
 		return;
 	*p = (struct cal_point){.point = p->point};
-	*found_moved = false;
 }
 
 static void take_entry(struct cal_sheet *sheet, const struct profile *profile,
-                       const struct entry *entries, size_t at, bool *found_moved)
+                       const struct entry *entries, size_t at)
 {
 	const struct entry *e = &entries[at];
 	struct cal_point *p = point_named(sheet, e->subject);
@@ -277,14 +276,14 @@ static void take_entry(struct cal_sheet *sheet, const struct profile *profile,
 	if (strcmp(e->word, "adjusted") == 0) {
 		p->adjusted = reading;
 		p->adjustings++;
-		turned(sheet, p, found_moved);
+		turned(sheet, p);
 	} else if (strcmp(e->word, "as-left") == 0) {
 		p->left = reading;
 		p->left_stale = false;
 	} else if (strcmp(e->word, "as-found") == 0) {
-		begin_anew(p, e->utc_s, &found_moved[p - sheet->point]);
+		begin_anew(p, e->utc_s);
 		p->found = reading;
-		p->found_late = found_moved[p - sheet->point];
+		p->found_late = p->found_moved;
 	}
 }
 
@@ -298,7 +297,7 @@ static int find_next(const struct cal_sheet *sheet)
 {
 	for (int i = 0; i < sheet->n; i++)
 		if (!sheet->point[i].found.have && !sheet->point[i].left.have &&
-		    sheet->point[i].adjustings == 0)
+		    !sheet->point[i].found_moved)
 			return i;
 	for (int i = 0; i < sheet->n; i++)
 		if (!sheet->point[i].result.have)
@@ -312,8 +311,6 @@ static int find_next(const struct cal_sheet *sheet)
 void cal_sheet_make(struct cal_sheet *ret, const struct profile *profile,
                     const struct entry *entries, size_t n)
 {
-	bool found_moved[PROFILE_POINTS_MAX] = {false};
-
 	memset(ret, 0, sizeof *ret);
 	ret->n = profile->n_points;
 	ret->warm_up_s = profile->warm_up_s.given ? profile->warm_up_s.value : (double)NAN;
@@ -321,13 +318,13 @@ void cal_sheet_make(struct cal_sheet *ret, const struct profile *profile,
 		ret->point[i].point = &profile->points[i];
 	for (size_t i = 0; i < n; i++)
 		if (entries[i].kind == ENTRY_CAL)
-			take_entry(ret, profile, entries, i, found_moved);
+			take_entry(ret, profile, entries, i);
 	for (int i = 0; i < ret->n; i++) {
 		struct cal_point *p = &ret->point[i];
 
 		if (p->left.have && !p->left_stale) {
 			p->result = p->left;
-		} else if (p->found.have && !p->left.have && !found_moved[i]) {
+		} else if (p->found.have && !p->left.have && !p->found_moved) {
 			p->result = p->found;
 			p->result_is_found = true;
 		}

@@ -11,7 +11,7 @@
 #include "mainstair/base/text.h"
 #include "mainstair/core/uncertainty.h"
 
-enum { LINE_MAX = 400, SHOWN_MAX = 48, READINGS_MAX = 32, DECIMALS_MAX = 9 };
+enum { SHOWN_MAX = 48, READINGS_MAX = 32, DECIMALS_MAX = 9 };
 
 /* A slip is asked about: further off than so many tolerances, and than this share. */
 static const double slip_tolerances = 5;
@@ -43,9 +43,13 @@ static const char *print_signed(char *dst, size_t size, const struct profile_poi
 		(void)snprintf(dst, size, value > 0 ? "no limit" : "nothing");
 		return dst;
 	}
-	if (sign && value > 0 && size > 1)
-		dst[n++] = '+';
-	n += num_print(dst + n, size - n, value / point->scale, decimals_of(point, value, digits));
+	n = num_print(dst, size, value / point->scale, decimals_of(point, value, digits));
+	/* what rounds to nought has no sign */
+	if (sign && value > 0 && dst[strspn(dst, "0.")] != '\0' && n + 1 < size) {
+		memmove(dst + 1, dst, n + 1);
+		dst[0] = '+';
+		n++;
+	}
 	if (point->written[0] && n < size)
 		(void)snprintf(dst + n, size - n, " %s", point->written);
 	return dst;
@@ -108,10 +112,10 @@ struct line {
 	double applied; /* NAN: as the sheet says */
 };
 
-static enum cal_typed say(enum cal_typed kind, char *echo, size_t size, const char *format, ...)
+static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
 	__attribute__((format(printf, 4, 5)));
 
-static enum cal_typed say(enum cal_typed kind, char *echo, size_t size, const char *format, ...)
+static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
 {
 	char text[512];
 	va_list ap;
@@ -186,7 +190,7 @@ static const char *find_at(const char *s)
 static int read_values(struct line *line, const char *s, struct err *err)
 {
 	const char *at = find_at(s), *end;
-	char values[LINE_MAX];
+	char values[ENTRY_LINE_MAX];
 
 	line->applied = NAN;
 	if (at) {
@@ -234,7 +238,7 @@ static const char *read_head(const struct cal_sheet *sheet, int in_hand, const c
 	line->word = known_word(word);
 	if (line->word)
 		return end;
-	line->word = line->state->found.have || line->state->adjustings > 0 ? "as-left" :
+	line->word = line->state->found.have || line->state->found_moved ? "as-left" :
 	                                                                      "as-found";
 	return s;
 }
@@ -257,7 +261,7 @@ static bool is_far(const struct profile_point *point, double applied)
 	return fabs(applied - point->applied) > slip_share * fabs(point->applied);
 }
 
-enum cal_typed cal_understand(const struct cal_sheet *sheet, int in_hand, const char *text,
+enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const char *text,
                               struct entry_draft *ret, char *echo, size_t size)
 {
 	struct line line = {.n = 0};
@@ -268,13 +272,13 @@ enum cal_typed cal_understand(const struct cal_sheet *sheet, int in_hand, const 
 	const char *s = skip_blanks(text);
 	double mean;
 
-	if (strlen(text) >= LINE_MAX)
-		return say(CAL_TYPED_WRONG, echo, size, "longer than %d bytes", LINE_MAX - 1);
+	if (strlen(text) >= ENTRY_LINE_MAX)
+		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes", ENTRY_LINE_MAX - 1);
 	s = read_head(sheet, in_hand, s, &line);
 	if (!s)
-		return say(CAL_TYPED_WRONG, echo, size, "which point? `P1 1.02`");
+		return say(ENTRY_LINE_WRONG, echo, size, "which point? `P1 1.02`");
 	if (read_values(&line, s, &err) < 0)
-		return say(CAL_TYPED_WRONG, echo, size, "%.400s", err.text);
+		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
 	scatter = uncertainty_of_readings(line.reading, line.n, &mean);
 	cal_judge(line.point, GUARD_BAND_NONE, mean,
 	          isnan(line.applied) ? line.point->applied : line.applied, scatter.u, (int)line.n,
@@ -292,13 +296,13 @@ enum cal_typed cal_understand(const struct cal_sheet *sheet, int in_hand, const 
 	cal_print(applied, sizeof applied, line.point, r.applied, 5);
 	cal_print_error(error, sizeof error, line.point, r.error, 2);
 	if (!isnan(line.applied) && is_far(line.point, line.applied))
-		return say(CAL_TYPED_ASK, echo, size, "%s is to have %s applied, not %s?",
+		return say(ENTRY_LINE_ASK, echo, size, "%s is to have %s applied, not %s?",
 		           line.point->name,
 		           cal_print(error, sizeof error, line.point, line.point->applied, 5),
 		           applied);
 	if (is_slip(line.point, &r))
-		return say(CAL_TYPED_ASK, echo, size, "%s: %s with %s applied?", line.point->name,
+		return say(ENTRY_LINE_ASK, echo, size, "%s: %s with %s applied?", line.point->name,
 		           indicated, applied);
-	return say(CAL_TYPED, echo, size, "%s %s: %s with %s applied, %s", line.point->name,
+	return say(ENTRY_LINE_TAKEN, echo, size, "%s %s: %s with %s applied, %s", line.point->name,
 	           line.word, indicated, applied, error);
 }

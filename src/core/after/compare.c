@@ -8,7 +8,7 @@
 #include "mainstair/base/text.h"
 #include "mainstair/core/calibrate.h"
 
-enum { LINE_MAX = 400, SHOWN_MAX = 48, UNIT_WORD_MAX = 16 };
+enum { SHOWN_MAX = 48, UNIT_WORD_MAX = 16 };
 
 const double compare_matters_share = 0.10;
 
@@ -152,10 +152,10 @@ void compare_list_make(struct compare_list *ret, const struct profile *profile,
 
 /* ---- typed lines ---- */
 
-static enum compare_typed say(enum compare_typed kind, char *echo, size_t size,
+static enum entry_line say(enum entry_line kind, char *echo, size_t size,
                               const char *format, ...) __attribute__((format(printf, 4, 5)));
 
-static enum compare_typed say(enum compare_typed kind, char *echo, size_t size,
+static enum entry_line say(enum entry_line kind, char *echo, size_t size,
                               const char *format, ...)
 {
 	char text[512];
@@ -256,10 +256,10 @@ static const char *last_other(const struct entry *entries, size_t n)
 	return e ? e->note : "";
 }
 
-enum compare_typed compare_understand(const struct entry *entries, size_t n, const char *line,
+enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
                                       struct entry_draft *ret, char *echo, size_t size)
 {
-	char text[LINE_MAX], a_text[SHOWN_MAX], b_text[SHOWN_MAX];
+	char text[ENTRY_LINE_MAX], a_text[SHOWN_MAX], b_text[SHOWN_MAX];
 	char *name, *values, *second, *note;
 	enum unit unit = UNIT_ANY;
 	double *number = ret->entry.number;
@@ -267,31 +267,31 @@ enum compare_typed compare_understand(const struct entry *entries, size_t n, con
 	struct err err;
 
 	if (strlen(line) >= sizeof text)
-		return say(COMPARE_TYPED_WRONG, echo, size, "longer than %d bytes", LINE_MAX - 1);
+		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes", ENTRY_LINE_MAX - 1);
 	(void)snprintf(text, sizeof text, "%s", line);
 	values = strchr(text, ':');
 	if (!values)
-		return say(COMPARE_TYPED_WRONG, echo, size,
+		return say(ENTRY_LINE_WRONG, echo, size,
 		           "what was compared? `output: 1.02 V +/- 2 %%, 1.00 V +/- 1 %%`");
 	*values++ = '\0';
 	name = trim(text);
 	if (!*name || strlen(name) > ENTRY_SUBJECT_MAX - UNIT_WORD_MAX)
-		return say(COMPARE_TYPED_WRONG, echo, size,
+		return say(ENTRY_LINE_WRONG, echo, size,
 		           "before the colon stands what was compared, in up to %d bytes",
 		           ENTRY_SUBJECT_MAX - UNIT_WORD_MAX);
 	if (next_comma(values, &second, &err) < 0)
-		return say(COMPARE_TYPED_WRONG, echo, size, "%.400s", err.text);
+		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
 	if (!second)
-		return say(COMPARE_TYPED_WRONG, echo, size,
+		return say(ENTRY_LINE_WRONG, echo, size,
 		           "two values, a comma between: this unit's, then the other's");
 	*second++ = '\0';
 	if (next_comma(second, &note, &err) < 0)
-		return say(COMPARE_TYPED_WRONG, echo, size, "%.400s", err.text);
+		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
 	if (note)
 		*note++ = '\0';
 	if (read_value(trim(values), &unit, &number[0], &number[1], &err) < 0 ||
 	    read_value(trim(second), &unit, &number[2], &number[3], &err) < 0)
-		return say(COMPARE_TYPED_WRONG, echo, size, "%.400s", err.text);
+		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
 
 	(void)snprintf(ret->subject, sizeof ret->subject, "%s%s%s", name,
 	               unit == UNIT_NONE ? "" : " ", unit_symbol(unit));
@@ -299,7 +299,7 @@ enum compare_typed compare_understand(const struct entry *entries, size_t n, con
 	               note ? trim(note) : last_other(entries, n));
 	compare_values(number[0], number[1], number[2], number[3],
 	               compare_matters(unit, number[2], compare_matters_share), &result);
-	return say(COMPARE_TYPED, echo, size, "%s: %s against %s: %s", name,
+	return say(ENTRY_LINE_TAKEN, echo, size, "%s: %s against %s: %s", name,
 	           print_value(a_text, number[0], unit), print_value(b_text, number[2], unit),
 	           compare_verdict_word(result.verdict));
 }

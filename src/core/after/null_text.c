@@ -10,7 +10,7 @@
 
 #include "mainstair/base/text.h"
 
-enum { LINE_MAX = 200, SHOWN_MAX = 48 };
+enum { SHOWN_MAX = 48 };
 
 /* From one turn to the next no reading goes up or down so much, or it is a slip. */
 static const double slip_ratio = 30;
@@ -113,10 +113,10 @@ const char *null_way_back(const struct null_hunt *hunt, char *dst, size_t size)
 
 /* ---- typed lines ---- */
 
-static enum null_typed say(enum null_typed kind, char *echo, size_t size, const char *format, ...)
+static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
 	__attribute__((format(printf, 4, 5)));
 
-static enum null_typed say(enum null_typed kind, char *echo, size_t size, const char *format, ...)
+static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
 {
 	char text[512];
 	va_list ap;
@@ -169,7 +169,7 @@ static int read_values(const struct null_hunt *hunt, const char *s, double *ret_
 {
 	const char *colon = strchr(s, ':'), *end;
 	const bool at = strncmp(s, "at", 2) == 0 && strchr(" \t", s[2]) && s[2];
-	char before[LINE_MAX];
+	char before[ENTRY_LINE_MAX];
 	struct quantity q;
 
 	*ret_position = NAN;
@@ -202,7 +202,7 @@ static bool is_slip(const struct null_hunt *hunt, double indicated)
 	return ratio > slip_ratio || ratio < 1 / slip_ratio;
 }
 
-enum null_typed null_understand(const struct null_hunt *hunt, const char *line,
+enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
                                 struct entry_draft *ret, char *echo, size_t size)
 {
 	const char *s = skip_blanks(line), *name = NULL;
@@ -211,13 +211,13 @@ enum null_typed null_understand(const struct null_hunt *hunt, const char *line,
 	double indicated, at;
 	struct err err;
 
-	if (strlen(line) >= LINE_MAX)
-		return say(NULL_TYPED_WRONG, echo, size, "longer than %d bytes", LINE_MAX - 1);
+	if (strlen(line) >= ENTRY_LINE_MAX)
+		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes", ENTRY_LINE_MAX - 1);
 	if (is_letter(*s)) {
 		const size_t n = strcspn(s, " \t");
 
 		if (n >= sizeof word)
-			return say(NULL_TYPED_WRONG, echo, size, "a control of more than %d bytes",
+			return say(ENTRY_LINE_WRONG, echo, size, "a control of more than %d bytes",
 			           PROFILE_NAME_MAX - 1);
 		memcpy(word, s, n);
 		word[n] = '\0';
@@ -229,17 +229,17 @@ enum null_typed null_understand(const struct null_hunt *hunt, const char *line,
 				known = true;
 			}
 		if (!known && hunt->n_controls == NULL_CONTROLS_MAX)
-			return say(NULL_TYPED_WRONG, echo, size,
+			return say(ENTRY_LINE_WRONG, echo, size,
 			           "%.40s is none of the %d controls of this null", word,
 			           NULL_CONTROLS_MAX);
 	} else if (hunt->n_controls >= 2) {
 		name = hunt->control[(hunt->last_control + 1) % hunt->n_controls].name;
 		known = true;
 	} else {
-		return say(NULL_TYPED_WRONG, echo, size, "which control was turned? `R5 3.2`");
+		return say(ENTRY_LINE_WRONG, echo, size, "which control was turned? `R5 3.2`");
 	}
 	if (read_values(hunt, s, &at, &indicated, &err) < 0)
-		return say(NULL_TYPED_WRONG, echo, size, "%.400s", err.text);
+		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
 
 	(void)snprintf(ret->subject, sizeof ret->subject, "%s", name);
 	(void)snprintf(ret->word, sizeof ret->word, "%s", hunt->name);
@@ -251,10 +251,10 @@ enum null_typed null_understand(const struct null_hunt *hunt, const char *line,
 	}
 	null_print(hunt, indicated, shown, sizeof shown);
 	if (!known && hunt->profile)
-		return say(NULL_TYPED_ASK, echo, size, "%s is not in the profile: %s after "
+		return say(ENTRY_LINE_ASK, echo, size, "%s is not in the profile: %s after "
 		           "turning %s%s?", name, shown, name, position);
 	if (is_slip(hunt, indicated))
-		return say(NULL_TYPED_ASK, echo, size, "%s after turning %s%s, after %s?", shown,
+		return say(ENTRY_LINE_ASK, echo, size, "%s after turning %s%s, after %s?", shown,
 		           name, position, null_print(hunt, hunt->last, last, sizeof last));
-	return say(NULL_TYPED, echo, size, "%s after turning %s%s", shown, name, position);
+	return say(ENTRY_LINE_TAKEN, echo, size, "%s after turning %s%s", shown, name, position);
 }
