@@ -3,7 +3,6 @@
  * The record that each run leaves behind is read back.
  */
 #include <criterion/criterion.h>
-#include <ftw.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,35 +13,20 @@
 
 #include "io/record_file.h"
 #include "lib/vtdrive.h"
+#include "own_folder.h"
 
 /* How long a screen may take, with sanitizers and on a busy machine. */
 enum { SOON = 10000, ROWS = 24, COLS = 80 };
 
-static char folder[] = "/tmp/mainstair-dash-XXXXXX";
-static char record_file[64], data_home[80], config_home[80];
+static char record_file[64];
 
 static void set_up(void)
 {
-	cr_assert_not_null(mkdtemp(folder));
+	make_own_folder();
 	snprintf(record_file, sizeof record_file, "%s/run.record", folder);
-	snprintf(data_home, sizeof data_home, "XDG_DATA_HOME=%s", folder);
-	snprintf(config_home, sizeof config_home, "XDG_CONFIG_HOME=%s", folder);
 }
 
-static int remove_one(const char *path, const struct stat *st, int kind, struct FTW *walk)
-{
-	(void)st;
-	(void)kind;
-	(void)walk;
-	return remove(path);
-}
-
-static void clean_up(void)
-{
-	nftw(folder, remove_one, 8, FTW_DEPTH | FTW_PHYS);
-}
-
-TestSuite(dashboard, .timeout = 250, .init = set_up, .fini = clean_up);
+TestSuite(dashboard, .timeout = 250, .init = set_up, .fini = remove_own_folder);
 
 static void start_as(struct vt *v, int rows, int cols, const char *term, const char *locale,
                      const char *extra, char *const arguments[])

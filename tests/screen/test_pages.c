@@ -3,7 +3,6 @@
  * page again, and in the unit's file.
  */
 #include <criterion/criterion.h>
-#include <ftw.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,35 +13,20 @@
 
 #include "io/logbook_file.h"
 #include "lib/vtdrive.h"
+#include "own_folder.h"
 
 /* How long a screen may take, with sanitizers and on a busy machine. */
 enum { SOON = 10000, ROWS = 24, COLS = 80 };
 
-static char folder[] = "/tmp/mainstair-job-XXXXXX";
-static char unit_file[64], data_home[80], config_home[80];
+static char unit_file[64];
 
 static void set_up(void)
 {
-	cr_assert_not_null(mkdtemp(folder));
+	make_own_folder();
 	snprintf(unit_file, sizeof unit_file, "%s/no7.unit", folder);
-	snprintf(data_home, sizeof data_home, "XDG_DATA_HOME=%s", folder);
-	snprintf(config_home, sizeof config_home, "XDG_CONFIG_HOME=%s", folder);
 }
 
-static int remove_one(const char *path, const struct stat *st, int kind, struct FTW *walk)
-{
-	(void)st;
-	(void)kind;
-	(void)walk;
-	return remove(path);
-}
-
-static void clean_up(void)
-{
-	nftw(folder, remove_one, 8, FTW_DEPTH | FTW_PHYS);
-}
-
-TestSuite(job, .timeout = 250, .init = set_up, .fini = clean_up);
+TestSuite(pages, .timeout = 250, .init = set_up, .fini = remove_own_folder);
 
 /* The job's page, its cautions acknowledged. */
 static void start(struct vt *v, int rows, int cols)
@@ -87,7 +71,7 @@ static int kept(enum entry_kind kind, const char *text)
 	return n;
 }
 
-Test(job, results_are_kept_over_runs)
+Test(pages, results_are_kept_over_runs)
 {
 	struct vt v;
 
@@ -119,7 +103,7 @@ Test(job, results_are_kept_over_runs)
 	cr_assert(kept(ENTRY_PROFILE, "bench-oscillator.ini") == 1, "once, as it did not change");
 }
 
-Test(job, a_slip_is_asked_about)
+Test(pages, a_slip_is_asked_about)
 {
 	struct vt v;
 
@@ -143,7 +127,7 @@ Test(job, a_slip_is_asked_about)
 	leave(&v);
 }
 
-Test(job, power_is_blocked_until_overridden)
+Test(pages, power_is_blocked_until_overridden)
 {
 	static const char *const keys[] = {"look-not-done", "tubes-not-tested", "ohms-not-read",
 		"capacitors-not-formed"};
@@ -176,7 +160,7 @@ Test(job, power_is_blocked_until_overridden)
 	leave(&v);
 }
 
-Test(job, the_stop_key_acts_on_every_page)
+Test(pages, the_stop_key_acts_on_every_page)
 {
 	struct vt v;
 
@@ -198,7 +182,7 @@ Test(job, the_stop_key_acts_on_every_page)
 }
 
 /* Killed at any moment: what was shown as kept is in the file. */
-Test(job, killed_it_has_lost_nothing)
+Test(pages, killed_it_has_lost_nothing)
 {
 	struct vt v;
 
@@ -214,7 +198,7 @@ Test(job, killed_it_has_lost_nothing)
 }
 
 /* Every page at sizes from the least to a large one: nothing runs over, nothing crashes. */
-Test(job, any_size)
+Test(pages, any_size)
 {
 	static const int sizes[][2] = {{12, 40}, {16, 60}, {24, 80}, {50, 160}, {3, 20}};
 	struct vt v;
