@@ -264,6 +264,27 @@ static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
 	s->path_rail[c->n_paths - 1] = r;
 }
 
+/* Ahead of a choke the plates meet without a reservoir: a shorted one closes the whole winding on
+ * itself through the other plate every other half cycle, and the choke is left with next to nothing. */
+static void add_plate_loop(struct solve *s, int r)
+{
+	const struct net_rail *rail = &s->net->rails[r];
+	const int n = s->cycle.n_paths;
+
+	add_path(s, r, -1, -1, false);
+	if (s->cycle.n_paths == n)
+		return;
+	struct cycle_path *p = &s->cycle.paths[n];
+
+	if (rail->form == FORM_FULL_WAVE) { /* both halves of the winding, both surge resistors */
+		p->ratio *= 2.0;
+		p->winding_ohms *= 2.0;
+		p->surge_ohms *= 2.0;
+	}
+	p->surge_ohms += 1.0 / rail->plate_short_siemens;
+	s->cycle.whole = true;
+}
+
 /* The paths of every source rail; only the heaters' temperatures change them between sweeps. */
 static void lay_paths(struct solve *s)
 {
@@ -297,6 +318,11 @@ static void lay_paths(struct solve *s)
 		}
 		if (rail->dead)
 			continue;
+		if (shorted && rail->choke_input) {
+			if (rail->form != FORM_HALF_WAVE) /* that one has no other plate */
+				add_plate_loop(s, r);
+			continue;
+		}
 		switch (rail->form) {
 		case FORM_HALF_WAVE:
 			add_path(s, r, cap, 1, shorted);
