@@ -13,6 +13,7 @@
 
 #include "mainstair/base/num.h"
 #include "mainstair/core/calibrate.h"
+#include "mainstair/core/compare.h"
 #include "mainstair/core/desk.h"
 #include "mainstair/core/look.h"
 #include "mainstair/core/ohms_results.h"
@@ -261,22 +262,18 @@ static void collect_capacitors(const struct rules *rules, const struct entry *en
 		block(b, JOB_CAPACITORS, missing, "capacitors-not-formed",
 		      "capacitors: %d of %d not re-formed: %s", missing, progress->of, left.text);
 	(void)snprintf(progress->summary, sizeof progress->summary,
-	               "%d of %d formed, accepted or replaced, %d failing",
-	               progress->done, progress->of, progress->findings);
+	               "%d of %d formed, accepted or replaced, %d failing", progress->done,
+	               progress->of, progress->findings);
 }
 
-static void collect(const struct rules *rules, const struct entry *entries, size_t n,
-                    struct blocks *b, struct job_progress progress[JOB_PHASES])
-{
-	b->n = 0;
-	b->cut = false;
-	for (int i = 0; i < JOB_PHASES; i++)
-		progress[i] = (struct job_progress){.summary = ""};
-	collect_looks(rules, entries, n, b, &progress[JOB_LOOK]);
-	collect_tubes(rules, entries, n, b, &progress[JOB_TUBES]);
-	collect_ohms(rules, entries, n, b, &progress[JOB_OHMS]);
-	collect_capacitors(rules, entries, n, b, &progress[JOB_CAPACITORS]);
-}
+/* The phases that can block power. */
+static void (*const collectors[JOB_POWER])(const struct rules *, const struct entry *, size_t,
+                                           struct blocks *, struct job_progress *) = {
+        [JOB_LOOK] = collect_looks,
+        [JOB_TUBES] = collect_tubes,
+        [JOB_OHMS] = collect_ohms,
+        [JOB_CAPACITORS] = collect_capacitors,
+};
 
 /* --- overrides ---------------------------------------------------------------------------- */
 
@@ -304,7 +301,6 @@ static bool outlived(const struct blocks *b, int i, const struct entry *override
 static void apply_overrides(const struct rules *rules, const struct entry *entries, size_t n,
                             struct blocks *b)
 {
-	struct job_progress progress[JOB_PHASES];
 	struct blocks then;
 
 	for (int i = 0; i < b->n; i++) {
@@ -313,7 +309,11 @@ static void apply_overrides(const struct rules *rules, const struct entry *entri
 
 		if (!override || !override->note[0] || outlived(b, i, override, entries, n))
 			continue;
-		collect(rules, entries, (size_t)(override - entries), &then, progress);
+		const enum job_phase phase = b->block[i].phase;
+		struct job_progress progress = {.summary = ""};
+
+		then.n = 0;
+		collectors[phase](rules, entries, (size_t)(override - entries), &then, &progress);
 		if (was_there(&then, &b->block[i], b->left[i]))
 			b->block[i].override_reason = override->note;
 	}
@@ -350,22 +350,25 @@ static void look_at_calibration(const struct rules *rules, const struct entry *e
 	progress->findings = sheet.count[CAL_FAIL] + sheet.count[CAL_CONDITIONAL_FAIL];
 	if (sheet.n > 0)
 		(void)snprintf(progress->summary, sizeof progress->summary,
-		               "%d of %d points, %d %s",
-		               sheet.done, sheet.n, progress->findings,
+		               "%d of %d points, %d %s", sheet.done, sheet.n, progress->findings,
 		               progress->findings == 1 ? "fails" : "fail");
 	else
 		(void)snprintf(progress->summary, sizeof progress->summary,
 		               "the profile has no calibration sheet");
 }
 
-static void look_at_comparison(const struct entry *entries, size_t n, struct job_progress *progress)
+static void look_at_comparison(const struct rules *rules, const struct entry *entries, size_t n,
+                               struct job_progress *progress)
 {
-	for (size_t i = 0; i < n; i++)
-		progress->done += entries[i].kind == ENTRY_COMPARE;
-	progress->of = progress->done;
-	if (progress->done > 0)
-		(void)snprintf(progress->summary, sizeof progress->summary, "%d entr%s",
-		               progress->done, progress->done == 1 ? "y" : "ies");
+	struct compare_list list;
+
+	compare_list_make(&list, rules->profile, entries, n);
+	progress->of = progress->done = list.n + list.beyond;
+	progress->findings = list.count[COMPARE_DIFFER];
+	if (list.n > 0)
+		(void)snprintf(progress->summary, sizeof progress->summary,
+		               "%d compared, %d differ%s", progress->done, progress->findings,
+		               progress->findings == 1 ? "s" : "");
 	else
 		(void)snprintf(progress->summary, sizeof progress->summary, "optional");
 }
@@ -418,16 +421,20 @@ void job_make(struct job *ret, const struct profile *profile, const struct netwo
               const struct tables *tables, const struct entry *entries, size_t n)
 {
 	struct rules rules = {.profile = profile};
-	struct blocks b;
+	struct blocks b = {.n = 0};
 
 	look_list_make(&rules.looks, profile);
 	tube_list_make(&rules.tubes, profile, tables);
 	ohms_list_make(&rules.ohms, net, profile);
-	collect(&rules, entries, n, &b, ret->progress);
+	for (int phase = 0; phase < JOB_PHASES; phase++) {
+		ret->progress[phase] = (struct job_progress){.summary = ""};
+		if (phase < JOB_POWER)
+			collectors[phase](&rules, entries, n, &b, &ret->progress[phase]);
+	}
 	apply_overrides(&rules, entries, n, &b);
 	look_at_power(entries, n, &ret->progress[JOB_POWER]);
 	look_at_calibration(&rules, entries, n, &ret->progress[JOB_CALIBRATE]);
-	look_at_comparison(entries, n, &ret->progress[JOB_COMPARE]);
+	look_at_comparison(&rules, entries, n, &ret->progress[JOB_COMPARE]);
 	memcpy(ret->block, b.block, sizeof ret->block);
 	ret->n_blocks = b.n;
 	ret->cut = b.cut;
