@@ -50,6 +50,8 @@ struct solve {
 	/* volts at which a reservoir was seen to gain and to lose over a span */
 	double gains_at[CYCLE_CAPS_MAX], loses_at[CYCLE_CAPS_MAX];
 	double ran[CYCLE_CAPS_MAX]; /* volts gained over the span before */
+	/* a source rail's mean volts: how far off they were, and how far they were moved */
+	double mean_move[NET_RAILS_MAX], mean_step[NET_RAILS_MAX];
 	int n_sweeps;
 	int rail_cap[NET_RAILS_MAX];   /* first reservoir of a source rail, or -1 */
 	int cap_rail[CYCLE_CAPS_MAX];
@@ -567,8 +569,13 @@ static struct miss sweep(struct solve *s)
 			                0.01 * fabs(mean - s->tree.volts[r]) / (1.0 + rms));
 			/* A shorted plate leaves ac and next to no mean; near none a load's slope
 			 * hangs on its last millivolt, and small steps are the sure ones. */
+			const double found = move;
+
 			if (rms > 2.0 * fabs(mean) && fabs(move) < 0.1 * rms)
-				move *= 0.2;
+				move *= found * s->mean_move[r] < 0.0 ? /* gone past: the secant */
+					s->mean_step[r] / (s->mean_move[r] - found) : 0.2;
+			s->mean_move[r] = found;
+			s->mean_step[r] = move;
 			s->tree.volts[r] += move;
 		}
 	const double emf = sqrt(s->end.emf_squared);
