@@ -11,6 +11,8 @@ enum { SOAK_POINTS = 2048 };
 
 /* Volts that count as full line: a variac's dial is no better. */
 static const double same_volts = 0.02; /* of nameplate */
+/* And so little is a variac at its end stop. */
+static const double zero_volts = 0.03; /* of nameplate */
 
 static const char virtual_source[] = "virtual bench";
 
@@ -19,7 +21,8 @@ struct gathering {
 	struct player player;
 	const struct run_unit *unit;
 	size_t every; /* ordinary readings between two that are kept */
-	int reading_finding, abort_finding, stop_finding, blind_finding; /* still open; -1 */
+	/* still open; -1.  judged: an abort that only this judgement has, not the record */
+	int reading_finding, abort_finding, judged_finding, stop_finding, blind_finding;
 	enum verdict before;
 	struct report_point newest; /* the last reading */
 	double full_since_s;        /* at full line since; NAN: not there */
@@ -70,12 +73,14 @@ static void follow_reading(struct gathering *g, const struct event *ev)
 	struct report_finding *open;
 
 	close_finding(g, &g->blind_finding, ev->seconds, "readings came again");
-	if (g->player.own_abort && g->abort_finding < 0) {
-		/* another profile's judgement: nobody was there to acknowledge it */
+	if (ev->volts < zero_volts * g->p->line_volts) /* as the prompt asks, acknowledged or not */
+		close_finding(g, &g->abort_finding, ev->seconds, "the line was at zero");
+	if (g->player.own_abort && g->judged_finding < 0) {
+		/* nobody was there to acknowledge it */
 		close_all(g, ev->seconds, "it came to an abort");
-		g->abort_finding = open_finding(g, ev, "over the abort line as judged now");
+		g->judged_finding = open_finding(g, ev, "over the abort line as judged now");
 	} else if (ev->verdict == VERDICT_IN_BAND) {
-		close_finding(g, &g->abort_finding, ev->seconds, "back in its band");
+		close_finding(g, &g->judged_finding, ev->seconds, "back in its band");
 		close_finding(g, &g->reading_finding, ev->seconds, "back in its band");
 	} else if (finding) {
 		open = g->reading_finding >= 0 ? &g->p->finding[g->reading_finding] : NULL;
@@ -291,7 +296,7 @@ static void make_curve(struct report_power *p, const struct run_unit *unit)
 
 void report_power_missing(struct report_power *ret, const char *why)
 {
-	*ret = (struct report_power){ .started_s = NAN, .told_volts = NAN, .told_soak_s = NAN };
+	*ret = (struct report_power){ .started_s = NAN, .entered_s = NAN, .told_volts = NAN, .told_soak_s = NAN };
 	(void)snprintf(ret->trouble, sizeof ret->trouble, "%.250s", why);
 }
 
@@ -314,7 +319,7 @@ static int begin(struct gathering *g, struct record *record, struct err *err)
 
 	*p = (struct report_power){ .started_s = (double)head->started_s,
 	                            .line_volts = g->unit->network->line_volts,
-	                            .told_volts = NAN, .told_soak_s = NAN,
+	                            .entered_s = NAN, .told_volts = NAN, .told_soak_s = NAN,
 	                            .soak_volts = NAN };
 	(void)snprintf(p->program, sizeof p->program, "%.60s", head->program ? head->program : "");
 	p->point = malloc(REPORT_POINTS_MAX * sizeof *p->point);
@@ -347,7 +352,8 @@ int report_power_gather(struct report_power *ret, struct record *record,
 		return err_set(err, ERR_NOMEM, "out of memory");
 	g->p = ret;
 	g->unit = unit;
-	g->reading_finding = g->abort_finding = g->stop_finding = g->blind_finding = -1;
+	g->reading_finding = g->abort_finding = g->judged_finding = -1;
+	g->stop_finding = g->blind_finding = -1;
 	g->full_since_s = NAN;
 	if (begin(g, record, err) == 0 && walk(g, record, err) == 0) {
 		make_curve(ret, unit);

@@ -13,8 +13,6 @@
 #include "cli/output.h"
 #include "cli/report_gather.h"
 #include "io/write_file.h"
-#include "mainstair/base/text.h"
-#include "mainstair/proto/logbook_text.h"
 #include "mainstair/proto/record_text.h"
 #include "report/csv.h"
 #include "report/html.h"
@@ -92,6 +90,7 @@ static int read_options(int argc, char **argv, struct wish *w)
 		{ "help", no_argument, NULL, 'h' },
 		{ NULL, 0, NULL, 0 },
 	};
+	int64_t at_s;
 	int option;
 
 	opterr = 0;
@@ -113,10 +112,11 @@ static int read_options(int argc, char **argv, struct wish *w)
 			w->profile = optarg;
 			break;
 		case 'a':
-			if (logbook_stamp_parse(optarg, strlen(optarg), &w->at_s) != 0) {
+			if (record_stamp_parse(optarg, strlen(optarg), &at_s) != 0) {
 				complain("--at: a time like 2026-03-01T18:02:11Z, please");
 				return -1;
 			}
+			w->at_s = (double)at_s;
 			break;
 		case 'F':
 			w->force = true;

@@ -131,8 +131,7 @@ static void gather_entry(struct report_gather *g, struct report_power *ret,
 		if (gather_power(ret, path, profile, NULL) != 0)
 			complain("power-up of %s: %s", g->label, ret->trouble);
 	}
-	if (isnan(ret->started_s))
-		ret->started_s = entry->utc_s;
+	ret->entered_s = entry->utc_s;
 	(void)snprintf(ret->word, sizeof ret->word, "%.30s", entry->word);
 	ret->told_volts = entry->number[0];
 	ret->told_soak_s = entry->number[1];

@@ -9,6 +9,8 @@
 
 /* Wider tables become cards on a phone. */
 enum { NARROW_COLUMNS = 3 };
+/* Cells up to so many bytes are kept in one piece: a date, a figure with its unit. */
+enum { SHORT_CELL = 18 };
 
 static const char *const role_class[] = {
 	[DOC_PLAIN] = "",       [DOC_GOOD] = "good", [DOC_CAUTION] = "caution",
@@ -49,16 +51,14 @@ static void head_cell(struct buf *out, const struct doc_column *c)
 static void write_cell(struct buf *out, const struct document *d, const struct doc_column *c,
                        const struct doc_cell *cell, bool heads)
 {
-	bool none = cell->is_number ? isnan(cell->value) : !document_text(d, cell->text)[0];
+	const char *s = document_text(d, cell->text);
+	const bool none = cell->is_number ? isnan(cell->value) : !s[0];
+	const bool short_cell = cell->is_number || strlen(s) <= SHORT_CELL;
 
 	buf_addf(out, "<%s", heads ? "th scope=\"row\"" : "td");
-	if (c->style != DOC_TEXT || cell->role != DOC_PLAIN || none) {
-		buf_adds(out, " class=\"");
-		buf_adds(out, c->style != DOC_TEXT ? "n" : "");
-		if (cell->role != DOC_PLAIN)
-			buf_addf(out, " %s", role_class[cell->role]);
-		buf_adds(out, none ? " none\"" : "\"");
-	}
+	buf_addf(out, " class=\"%s%s%s%s%s\"", c->style != DOC_TEXT ? "n" : "",
+	         !heads && short_cell ? " s" : "", cell->role != DOC_PLAIN ? " " : "",
+	         role_class[cell->role], none ? " none" : "");
 	if (!heads) {
 		buf_adds(out, " data-label=\"");
 		text(out, c->title);
@@ -75,7 +75,7 @@ static void write_cell(struct buf *out, const struct document *d, const struct d
 	} else {
 		/* one element, so that a card shows it as one piece */
 		buf_adds(out, none ? "" : "<span>");
-		marked(out, cell->role, document_text(d, cell->text));
+		marked(out, cell->role, s);
 		buf_adds(out, none ? "" : "</span>");
 	}
 	buf_adds(out, heads ? "</th>" : "</td>");

@@ -57,9 +57,11 @@ static void add_point(struct document *d, const struct cal_point *c)
 	document_cell(d, DOC_PLAIN, "%s", p->function);
 	document_cell(d, DOC_PLAIN, "%s", cal_print(text, sizeof text, p, p->applied, DIGITS));
 	reading_cells(d, p, &c->found);
-	if (c->adjustings > 0)
+	if (c->adjustings > 1)
 		document_cell(d, DOC_PLAIN, "%s, %d times", p->control[0] ? p->control : "yes",
 		              c->adjustings);
+	else if (c->adjustings == 1)
+		document_cell(d, DOC_PLAIN, "%s", p->control[0] ? p->control : "yes");
 	else
 		document_cell(d, DOC_PLAIN, "no");
 	reading_cells(d, p, &c->left);
@@ -70,7 +72,7 @@ static void add_point(struct document *d, const struct cal_point *c)
 	else
 		document_cell(d, DOC_PLAIN, "%s", "");
 	document_cell(d, DOC_PLAIN, "%s", result->have && isfinite(result->expanded)
-	              ? cal_print(text, sizeof text, p, result->expanded, 2) : "");
+	              ? with_unit(text, result->expanded, p->unit, 2) : "");
 	document_number(d, DOC_PLAIN, result->have ? result->test_ratio : NAN);
 	document_cell(d, cal_role(result->have ? result->verdict : CAL_UNKNOWN), "%s",
 	              cal_verdict_word(result->have ? result->verdict : CAL_UNKNOWN));
@@ -257,6 +259,74 @@ static enum doc_role compare_role(enum compare_verdict verdict)
 	return verdict == COMPARE_AGREE ? DOC_GOOD : verdict == COMPARE_DIFFER ? DOC_CAUTION : DOC_OPEN;
 }
 
+/* The unit that ends a subject, "hum V"; *ret_len: of the subject without it. */
+static enum unit unit_of(const char *subject, int *ret_len)
+{
+	const char *last = strrchr(subject, ' ');
+
+	*ret_len = (int)strlen(subject);
+	for (int unit = UNIT_VOLT; last && unit <= UNIT_DBM; unit++)
+		if (strcmp(last + 1, unit_symbol((enum unit)unit)) == 0) {
+			*ret_len = (int)(last - subject);
+			return (enum unit)unit;
+		}
+	return UNIT_NONE;
+}
+
+static void compare_table(struct document *d, const struct compare_list *list)
+{
+	document_table(d, "comparison", "The same signal into this unit and into another");
+	document_column(d, "quantity");
+	document_column(d, "this unit");
+	document_column(d, "U");
+	document_column(d, "the other");
+	document_column(d, "U of it");
+	document_column(d, "difference");
+	document_number_column(d, "E_n", UNIT_NONE, DOC_DECIMALS, 2, "");
+	document_column(d, "verdict");
+	document_column(d, "with");
+	for (int i = 0; i < list->n; i++) {
+		const struct entry *e = list->line[i].entry;
+		const struct compare_result *c = &list->line[i].result;
+		char text[FIGURE_TEXT_MAX];
+		int length;
+		const enum unit unit = unit_of(e->subject, &length);
+
+		document_cell(d, DOC_PLAIN, "%.*s", length, e->subject);
+		for (int k = 0; k < ENTRY_NUMBERS; k++)
+			document_cell(d, DOC_PLAIN, "%s",
+			              with_unit(text, e->number[k], unit, k % 2 == 0 ? 4 : 2));
+		document_cell(d, DOC_PLAIN, "%s", with_unit(text, c->difference, unit, 3));
+		document_number(d, DOC_PLAIN, c->en);
+		document_cell(d, compare_role(c->verdict), "%s%s%s", compare_verdict_word(c->verdict),
+		              compare_why_text(c->why)[0] ? ": " : "", compare_why_text(c->why));
+		document_cell(d, DOC_PLAIN, "%s", e->note);
+	}
+}
+
+static void compare_values_table(struct document *d, const struct compare_list *list)
+{
+	static const char *const number[ENTRY_NUMBERS] = { "this unit", "U", "the other", "U of it" };
+
+	document_data_table(d, "comparison-values", "The same as plain numbers, in base units");
+	document_column(d, "quantity and unit");
+	for (int k = 0; k < ENTRY_NUMBERS; k++)
+		document_number_column(d, number[k], UNIT_NONE, DOC_PREFIX, 6, "");
+	document_number_column(d, "difference", UNIT_NONE, DOC_PREFIX, 6, "");
+	document_number_column(d, "E_n", UNIT_NONE, DOC_PREFIX, 6, "");
+	document_column(d, "verdict");
+	for (int i = 0; i < list->n; i++) {
+		const struct compare_result *c = &list->line[i].result;
+
+		document_cell(d, DOC_PLAIN, "%s", list->line[i].entry->subject);
+		for (int k = 0; k < ENTRY_NUMBERS; k++)
+			document_number(d, DOC_PLAIN, list->line[i].entry->number[k]);
+		document_number(d, DOC_PLAIN, c->difference);
+		document_number(d, DOC_PLAIN, c->en);
+		document_cell(d, DOC_PLAIN, "%s", compare_verdict_word(c->verdict));
+	}
+}
+
 void part_compare(struct document *d, const struct report_data *r)
 {
 	struct compare_list *list = malloc(sizeof *list);
@@ -272,29 +342,8 @@ void part_compare(struct document *d, const struct report_data *r)
 		free(list);
 		return;
 	}
-	document_table(d, "comparison", "The same signal into this unit and into another");
-	document_column(d, "quantity");
-	document_number_column(d, "this unit", UNIT_NONE, DOC_PREFIX, 6, "");
-	document_number_column(d, "U of this", UNIT_NONE, DOC_PREFIX, 2, "");
-	document_number_column(d, "the other", UNIT_NONE, DOC_PREFIX, 6, "");
-	document_number_column(d, "U of the other", UNIT_NONE, DOC_PREFIX, 2, "");
-	document_number_column(d, "difference", UNIT_NONE, DOC_PREFIX, 3, "");
-	document_number_column(d, "E_n", UNIT_NONE, DOC_DECIMALS, 2, "");
-	document_column(d, "verdict");
-	document_column(d, "with");
-	for (int i = 0; i < list->n; i++) {
-		const struct entry *e = list->line[i].entry;
-		const struct compare_result *c = &list->line[i].result;
-
-		document_cell(d, DOC_PLAIN, "%s", e->subject);
-		for (int k = 0; k < ENTRY_NUMBERS; k++)
-			document_number(d, DOC_PLAIN, e->number[k]);
-		document_number(d, DOC_PLAIN, c->difference);
-		document_number(d, DOC_PLAIN, c->en);
-		document_cell(d, compare_role(c->verdict), "%s%s%s", compare_verdict_word(c->verdict),
-		              compare_why_text(c->why)[0] ? ": " : "", compare_why_text(c->why));
-		document_cell(d, DOC_PLAIN, "%s", e->note);
-	}
+	compare_table(d, list);
+	compare_values_table(d, list);
 	document_para(d, DOC_PLAIN, "U are expanded uncertainties (k = 2). E_n is the difference over "
 	              "both of them combined; up to 1 they agree.");
 	if (list->beyond > 0)

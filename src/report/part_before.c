@@ -1,5 +1,6 @@
 /* What was looked at, tested and measured before power. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "mainstair/core/look.h"
@@ -68,7 +69,7 @@ void part_look(struct document *d, const struct report_data *r)
 		if (state[i].result == LOOK_FINDING && !state[i].by_complement)
 			document_item(d, DOC_CAUTION, "%s: %s%s%s", list->check[i].what,
 			              note_of(state[i].entry)[0] ? note_of(state[i].entry) : "finding",
-			              list->check[i].why[0] ? ". " : "", list->check[i].why);
+			              list->check[i].why[0] ? "; " : "", list->check[i].why);
 out:
 	free(list);
 	free(state);
@@ -107,11 +108,51 @@ static const char *duty_word(enum tube_duty duty)
 	return "stage";
 }
 
+/* "92 %", "3900 of 4100"; its unit, if any, is in the note.  Returns out. */
+static const char *say_figure(char out[FIGURE_TEXT_MAX], const struct tube_state *s)
+{
+	char figure[16], of[16];
+
+	out[0] = '\0';
+	if (isnan(s->figure))
+		return out;
+	(void)num_print_unit(figure, sizeof figure, s->figure, UNIT_NONE, 4);
+	(void)num_print_unit(of, sizeof of, s->of, UNIT_NONE, 4);
+	if (isnan(s->of))
+		(void)snprintf(out, FIGURE_TEXT_MAX, "%s", figure);
+	else if (s->of > 99.99 && s->of < 100.01)
+		(void)snprintf(out, FIGURE_TEXT_MAX, "%s %%", figure);
+	else
+		(void)snprintf(out, FIGURE_TEXT_MAX, "%s of %s", figure, of);
+	return out;
+}
+
+/* The figures as numbers. */
+static void tube_values(struct document *d, const struct tube_list *list,
+                        const struct tube_state *state)
+{
+	document_data_table(d, "tube-values", "Tubes' figures as plain numbers");
+	document_column(d, "place");
+	document_column(d, "result");
+	document_number_column(d, "figure", UNIT_NONE, DOC_PREFIX, 4, "");
+	document_number_column(d, "of", UNIT_NONE, DOC_PREFIX, 4, "");
+	document_number_column(d, "strikes", UNIT_VOLT, DOC_PREFIX, 4, "does not");
+	document_number_column(d, "holds", UNIT_VOLT, DOC_PREFIX, 4, "");
+	for (int i = 0; i < list->n; i++) {
+		document_cell(d, DOC_PLAIN, "%s", list->place[i].place);
+		document_cell(d, DOC_PLAIN, "%s", tube_word(state[i].result));
+		document_number(d, DOC_PLAIN, state[i].figure);
+		document_number(d, DOC_PLAIN, state[i].of);
+		document_number(d, DOC_PLAIN, state[i].strikes);
+		document_number(d, DOC_PLAIN, state[i].holds);
+	}
+}
+
 void part_tubes(struct document *d, const struct report_data *r)
 {
 	struct tube_list *list = malloc(sizeof *list);
 	struct tube_state *state = malloc(PROFILE_TUBES_MAX * sizeof *state);
-	char at[WHEN_MAX];
+	char at[WHEN_MAX], figure[FIGURE_TEXT_MAX];
 
 	document_section(d, 2, "tubes", "Tubes");
 	if (!list || !state) {
@@ -129,8 +170,7 @@ void part_tubes(struct document *d, const struct report_data *r)
 	document_column(d, "type");
 	document_column(d, "does");
 	document_column(d, "result");
-	document_number_column(d, "figure", UNIT_NONE, DOC_DECIMALS, 0, "");
-	document_number_column(d, "of", UNIT_NONE, DOC_DECIMALS, 0, "");
+	document_column(d, "figure");
 	document_number_column(d, "strikes", UNIT_VOLT, DOC_DECIMALS, 1, "does not");
 	document_number_column(d, "holds", UNIT_VOLT, DOC_DECIMALS, 1, "");
 	document_column(d, "note");
@@ -143,8 +183,7 @@ void part_tubes(struct document *d, const struct report_data *r)
 		document_cell(d, tube_role(state[i].result), "%s",
 		              state[i].result == TUBE_NOT_TESTED ? "not tested"
 		                                                 : tube_word(state[i].result));
-		document_number(d, DOC_PLAIN, state[i].figure);
-		document_number(d, DOC_PLAIN, state[i].of);
+		document_cell(d, DOC_PLAIN, "%s", say_figure(figure, &state[i]));
 		document_number(d, DOC_PLAIN, state[i].strikes);
 		document_number(d, DOC_PLAIN, state[i].holds);
 		document_cell(d, DOC_PLAIN, "%s", note_of(state[i].entry));
@@ -156,6 +195,7 @@ void part_tubes(struct document *d, const struct report_data *r)
 			              list->place[i].place, list->place[i].type,
 			              tube_word(state[i].result),
 			              tube_finding(&list->place[i], state[i].result));
+	tube_values(d, list, state);
 out:
 	free(list);
 	free(state);

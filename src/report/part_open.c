@@ -85,7 +85,8 @@ static void open_ohms(struct document *d, const struct report_data *r)
 		ohms_list_make(list, r->network, r->profile);
 		ohms_states(list, r->entries, r->n_entries, state);
 		for (int i = 0; i < list->n; i++)
-			gap_add(&gap, state[i].verdict == OHMS_UNKNOWN, list->check[i].what);
+			if (list->check[i].kind != OHMS_BALANCE) /* worked out from two others */
+				gap_add(&gap, state[i].verdict == OHMS_UNKNOWN, list->check[i].what);
 		gap_tell(d, &gap, "Ohms not read");
 	} else {
 		d->failed = true;
@@ -144,6 +145,8 @@ static void open_stages(struct document *d, const struct report_data *r)
 	gap_tell(d, &looks, "Stages where not everything was looked at that the plan asks");
 	if (p->soaked && !p->soak.known)
 		document_item(d, DOC_OPEN, "Soak at full line: too short to tell");
+	else if (p->soaked && !p->soak.stable)
+		document_item(d, DOC_OPEN, "Soak at full line: not yet stable when it ended");
 	if (p->virtual_bench)
 		document_item(d, DOC_OPEN, "The last power-up was on the virtual bench: a real one was not "
 		              "made");

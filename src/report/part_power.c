@@ -138,9 +138,18 @@ static void over_time(struct document *d, const struct report_power *p)
 	d->failed |= f->failed;
 }
 
-static void stages_table(struct document *d, const struct report_power *p)
+/* "power-2-stages": the same in every report. */
+static const char *table_name(char out[DOC_NAME_MAX], int number, const char *what)
 {
-	document_table(d, "stages", "Stages, each with its last settled reading");
+	(void)snprintf(out, DOC_NAME_MAX, "power-%d-%s", number, what);
+	return out;
+}
+
+static void stages_table(struct document *d, const struct report_power *p, int number)
+{
+	char name[DOC_NAME_MAX];
+
+	document_table(d, table_name(name, number, "stages"), "Stages, each with its last settled reading");
 	document_number_column(d, "stage", UNIT_VOLT, DOC_DECIMALS, 0, "");
 	document_number_column(d, "volts", UNIT_VOLT, DOC_DECIMALS, 1, "");
 	document_number_column(d, "watts", UNIT_WATT, DOC_DECIMALS, 2, "");
@@ -189,7 +198,7 @@ static void tell_finding(struct document *d, const struct report_finding *f)
 		              f->readings > 1 ? ", and more readings like it" : "");
 		return;
 	case EVENT_ABORT_RAISED:
-		document_cell(d, DOC_DANGER, "abort at %s: %s", volts, f->what);
+		document_cell(d, DOC_DANGER, "abort: %s", f->what);
 		return;
 	case EVENT_STOP:
 		document_cell(d, DOC_DANGER, "stop key%s%s", f->what[0] ? ": " : "", f->what);
@@ -219,16 +228,16 @@ static void tell_finding(struct document *d, const struct report_finding *f)
 	document_cell(d, DOC_CAUTION, "%s", f->what);
 }
 
-static void findings_table(struct document *d, const struct report_power *p)
+static void findings_table(struct document *d, const struct report_power *p, int number)
 {
-	char at[WHEN_MAX];
+	char at[WHEN_MAX], name[DOC_NAME_MAX];
 
 	if (p->n_findings == 0) {
 		document_para(d, DOC_GOOD, "No finding in this power-up: no reading over, under or abort, "
 		              "no stop, no look answered with no.");
 		return;
 	}
-	document_table(d, "findings", "Findings and how they ended");
+	document_table(d, table_name(name, number, "findings"), "Findings and how they ended");
 	document_column(d, "at");
 	document_column(d, "what");
 	document_column(d, "how it ended");
@@ -273,9 +282,11 @@ static void tell_soak(struct document *d, const struct report_power *p)
 	              drift, slope, error, s->stable ? "stable." : "not stable yet.");
 }
 
-static void tables_for_data(struct document *d, const struct report_power *p)
+static void tables_for_data(struct document *d, const struct report_power *p, int number)
 {
-	document_data_table(d, "power-readings", "Readings of the power-up");
+	char name[DOC_NAME_MAX];
+
+	document_data_table(d, table_name(name, number, "readings"), "Readings of the power-up");
 	document_number_column(d, "seconds", UNIT_SECOND, DOC_DECIMALS, 3, "");
 	document_number_column(d, "volts", UNIT_VOLT, DOC_DECIMALS, 3, "");
 	document_number_column(d, "watts", UNIT_WATT, DOC_DECIMALS, 3, "");
@@ -296,7 +307,7 @@ static void tables_for_data(struct document *d, const struct report_power *p)
 		document_cell(d, DOC_PLAIN, at->settled ? "yes" : "no");
 		document_cell(d, DOC_PLAIN, "%s", verdict_word(at->verdict));
 	}
-	document_data_table(d, "power-events", "Events of the power-up, readings left out");
+	document_data_table(d, table_name(name, number, "events"), "Events of the power-up, readings left out");
 	document_number_column(d, "seconds", UNIT_SECOND, DOC_DECIMALS, 3, "");
 	document_column(d, "event");
 	document_number_column(d, "volts", UNIT_VOLT, DOC_DECIMALS, 3, "");
@@ -333,12 +344,36 @@ static void said_in_it(struct document *d, const struct report_power *p)
 	}
 }
 
+/* What it came to, in a few words. */
+static const char *came_to(const struct report_power *p)
+{
+	bool stopped = false, aborted = false;
+
+	if (p->trouble[0])
+		return strcmp(p->word, "full-line") == 0 ? "full line reached"
+			: p->word[0] ? p->word : "no record";
+	for (int i = 0; i < p->n_findings; i++) {
+		stopped |= p->finding[i].kind == EVENT_STOP;
+		aborted |= p->finding[i].kind == EVENT_ABORT_RAISED;
+	}
+	if (p->soaked && p->last == VERDICT_IN_BAND)
+		return aborted || stopped ? "full line, in band, after an abort or a stop"
+		                          : "full line, in band";
+	return stopped ? "the stop key" : aborted ? "an abort"
+		: p->soaked ? "full line, not in band" : "left before full line";
+}
+
 static void tell_power(struct document *d, const struct report_power *p, int number)
 {
 	char start[WHEN_MAX], took[WHEN_MAX], id[DOC_NAME_MAX], volts[FIGURE_TEXT_MAX];
 
 	(void)snprintf(id, sizeof id, "power-%d", number);
-	document_section(d, 3, id, "Power-up %d, %s UTC", number, when(start, p->started_s));
+	document_section(d, 3, id, "Power-up %d: %s", number, came_to(p));
+	if (p->virtual_bench)
+		document_para(d, DOC_CAUTION, "VIRTUAL BENCH: these readings were computed for a "
+		              "demonstration. Nothing was measured.");
+	if (isfinite(p->entered_s))
+		document_fact(d, "entered", "%s", when(start, p->entered_s));
 	if (p->trouble[0]) {
 		document_fact(d, "record", "%s", p->path[0] ? p->path : "none");
 		document_fact(d, "in the unit's file", "%s, up to %s, %s at full line", p->word,
@@ -348,15 +383,12 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 		              "here: %s", p->trouble);
 		return;
 	}
-	if (p->virtual_bench)
-		document_para(d, DOC_CAUTION, "VIRTUAL BENCH: these readings were computed for a "
-		              "demonstration. Nothing was measured.");
-	document_fact(d, "record", "%s", p->path);
+	document_fact(d, "record", "%s, begun %s", p->path, when(start, p->started_s));
 	document_fact(d, "lasted", "%s, %zu readings (%s), up to %s", how_long(took, p->duration_s),
 	              p->readings, p->source[0] ? p->source : "none",
 	              with_unit(volts, p->readings > 0 ? p->highest_volts : NAN, UNIT_VOLT, 4));
-	document_fact(d, "last verdict", "%s%s", verdict_word(p->last),
-	              p->ended ? "" : "; the record breaks off, the run was not closed");
+	if (!p->ended)
+		document_fact(d, "end", "the record breaks off: the run was not closed");
 	if (p->impossible > 0)
 		document_fact(d, "not believed", "%zu readings that cannot be", p->impossible);
 	if (p->remark[0])
@@ -375,11 +407,11 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 	if (p->thinned)
 		document_para(d, DOC_PLAIN, "Drawn are %zu of %zu readings; the record has all of them.",
 		              p->n_points, p->readings);
-	stages_table(d, p);
-	findings_table(d, p);
+	stages_table(d, p, number);
+	findings_table(d, p, number);
 	tell_soak(d, p);
 	said_in_it(d, p);
-	tables_for_data(d, p);
+	tables_for_data(d, p, number);
 }
 
 void part_power(struct document *d, const struct report_data *r)

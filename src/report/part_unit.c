@@ -32,6 +32,11 @@ static void tell_fuse(struct document *d, const struct profile *p)
 		document_fact(d, "fuse", "not said in the profile");
 }
 
+static const char *plural(int n)
+{
+	return n == 1 ? "" : "s";
+}
+
 static void tell_instrument(struct document *d, const struct report_data *r)
 {
 	const struct profile *p = r->profile;
@@ -46,8 +51,10 @@ static void tell_instrument(struct document *d, const struct report_data *r)
 	              p->supply == SUPPLY_TRANSFORMER ? "transformer" : "series string, no transformer");
 	document_fact(d, "chassis", "%s", chassis_word(p->chassis));
 	tell_fuse(d, p);
-	document_fact(d, "complement", "%d tubes, %d lamps, %d electrolytic sections, %d rails",
-	              p->n_tubes, p->n_lamps, p->n_capacitors, r->network->n_rails);
+	document_fact(d, "complement", "%d tube%s, %d lamp%s, %d electrolytic section%s, %d rail%s",
+	              p->n_tubes, plural(p->n_tubes), p->n_lamps, plural(p->n_lamps),
+	              p->n_capacitors, plural(p->n_capacitors), r->network->n_rails,
+	              plural(r->network->n_rails));
 	for (int i = 0; i < r->measured->n_params; i++) {
 		measured += r->measured->params[i].origin == ORIGIN_MEASURED;
 		estimated += r->measured->params[i].origin == ORIGIN_ESTIMATED;

@@ -66,7 +66,8 @@ struct report_power {
 	char path[REPORT_TEXT_MAX];     /* as the logbook or the command line names it */
 	char trouble[REPORT_TEXT_MAX];  /* it could not be read: why.  "": it could */
 	char remark[REPORT_TEXT_MAX];   /* what is strange about it; "" */
-	double started_s;               /* UTC; NAN: not known */
+	double started_s;               /* UTC, by its record; NAN: not known */
+	double entered_s;               /* of its entry in the unit's file; NAN: none */
 	char word[32];                  /* how it ended, as the logbook says; "" */
 	double told_volts, told_soak_s; /* likewise: highest volts, and how long at the last stage */
 	char program[64], source[64];   /* what wrote it; where readings came from */

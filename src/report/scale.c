@@ -23,28 +23,24 @@ static void logarithmic(struct scale *s, int ticks)
 	static const double within[] = { 1, 2, 5 };
 	int first = (int)floor(log10(s->low) + 1e-9), last = (int)ceil(log10(s->high) - 1e-9);
 	int every, n_within;
+	double low, high;
 
 	if (last == first)
 		last++;
 	n_within = last - first <= 3 ? 3 : 1;
 	every = (last - first) / ticks + 1;
 	s->decimals = -1;
-	if (n_within == 3) { /* no wider than the next 1, 2 or 5 */
-		double low = pow(10, first), high = pow(10, last);
+	low = pow(10, first);
+	high = pow(10, last);
+	for (int e = first; e <= last; e++) /* no wider than the next 1, 2 or 5 */
+		for (int k = 0; k < 3; k++) {
+			double v = within[k] * pow(10, e);
 
-		for (int e = first; e <= last; e++)
-			for (int k = 0; k < 3; k++) {
-				double v = within[k] * pow(10, e);
-
-				low = v <= s->low * (1 + 1e-9) ? fmax(low, v) : low;
-				high = v >= s->high * (1 - 1e-9) ? fmin(high, v) : high;
-			}
-		s->low = low;
-		s->high = high > low ? high : 10 * low;
-	} else {
-		s->low = pow(10, first);
-		s->high = pow(10, last);
-	}
+			low = v <= s->low * (1 + 1e-9) ? fmax(low, v) : low;
+			high = v >= s->high * (1 - 1e-9) ? fmin(high, v) : high;
+		}
+	s->low = low;
+	s->high = high > low ? high : 10 * low;
 	for (int e = first; e <= last; e += every)
 		for (int k = 0; k < n_within && s->n_ticks < SCALE_TICKS_MAX; k++) {
 			double v = within[k] * pow(10, e);

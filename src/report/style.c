@@ -16,7 +16,7 @@ const char *const report_style[] = {
 	"*{box-sizing:border-box}\n",
 	"html{-webkit-text-size-adjust:100%}\n",
 	"body{margin:0 auto;max-width:72rem;padding:1rem 1.25rem 3rem;background:var(--paper);"
-	"color:var(--ink);font:1rem/1.5 system-ui,sans-serif;overflow-wrap:anywhere}\n",
+	"color:var(--ink);font:1rem/1.5 system-ui,sans-serif;overflow-wrap:break-word}\n",
 	"h1{font-size:1.7rem;line-height:1.2;margin:.5rem 0}\n",
 	"h2{font-size:1.3rem;margin:2.2rem 0 .6rem;padding-top:.5rem;border-top:2px solid var(--line)}\n",
 	"h3{font-size:1.08rem;margin:1.4rem 0 .4rem}\n",
@@ -35,11 +35,11 @@ const char *const report_style[] = {
 	".caution{color:var(--caution);font-weight:600}\n",
 	".danger{color:var(--danger);font-weight:700}\n",
 	".open{color:var(--open);font-weight:600}\n",
-	"li.good,li.caution,li.danger,li.open{list-style:none;text-indent:-1.3rem;font-weight:400}\n"
+	"li.good,li.caution,li.danger,li.open{list-style:none;position:relative;font-weight:400}\n"
 	"li.good,li.caution,li.open{color:var(--ink)}\n"
 	"li.good .mark{color:var(--good)}li.caution .mark{color:var(--caution)}"
 	"li.open .mark{color:var(--open)}\n"
-	"li .mark{display:inline-block;width:1.3rem;text-indent:0}\n"
+	"li .mark{position:absolute;left:-1.3rem}\n"
 	"p.good,p.caution,p.danger,p.open{padding:.5rem .8rem;background:var(--card);"
 	"border-left:.35rem solid}\n",
 	"table{border-collapse:collapse;margin:.8rem 0 1.2rem;max-width:100%;"
@@ -47,7 +47,9 @@ const char *const report_style[] = {
 	"caption{text-align:left;font-weight:600;padding:.3rem 0}\n",
 	"th,td{text-align:left;vertical-align:top;padding:.25rem .6rem;"
 	"border-bottom:1px solid var(--line)}\n",
-	"th{font-weight:600}\n",
+	"th{font-weight:600}\n"
+	"td,tbody th{overflow-wrap:anywhere}\n"
+	".s{white-space:nowrap}\n",
 	"thead th{background:var(--card);color:var(--dim);vertical-align:bottom}\n",
 	".n{text-align:right}\n",
 	".figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));"
@@ -83,7 +85,8 @@ const char *const report_style[] = {
 	".wide td::before{content:attr(data-label);color:var(--dim);text-align:left;flex:none;"
 	"max-width:50%}.wide td:empty,.wide .none{display:none}}\n",
 	"@media print{@page{margin:18mm 15mm}body{max-width:none;padding:0;font-size:10pt}"
-	"nav{display:none}h2,h3{break-after:avoid}tr,figure,dl{break-inside:avoid}"
+	"nav{display:none}h2,h3,caption,thead{break-after:avoid}tr,figure,dl{break-inside:avoid}"
+	"tbody tr:nth-child(-n+2){break-before:avoid}"
 	"thead{display:table-header-group}.figures{grid-template-columns:1fr 1fr}"
 	"p,li{orphans:3;widows:3}}\n",
 	NULL,
