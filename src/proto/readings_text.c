@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "mainstair/base/num.h"
+#include "proto/csv_cells.h"
 
 enum { NUMBER_MAX = 120 };
 
@@ -22,100 +23,6 @@ static const struct {
 	[READINGS_SECONDS] = { "seconds", UNIT_SECOND },
 	[READINGS_RAIL] = { "rail_NAME_volts", UNIT_VOLT },
 };
-
-/* Where the reading of the text has come to. */
-struct cursor {
-	const char *at, *end;
-	int line;
-};
-
-/* One cell as it stands in the text. */
-struct cell {
-	const char *at;
-	size_t n;
-	bool quoted; /* at..n is what stands between the quotes, doubled ones still doubled */
-};
-
-enum cell_end { CELL_COMMA, CELL_LINE, CELL_BROKEN };
-
-static bool is_blank(char c)
-{
-	return c == ' ' || c == '\t';
-}
-
-static bool at_line_end(const struct cursor *c)
-{
-	if (c->at < c->end && *c->at == '\r')
-		return c->at + 1 == c->end || c->at[1] == '\n';
-	return c->at == c->end || *c->at == '\n';
-}
-
-static void skip_line_end(struct cursor *c)
-{
-	if (c->at < c->end && *c->at == '\r')
-		c->at++;
-	if (c->at < c->end && *c->at == '\n')
-		c->at++;
-	c->line++;
-}
-
-/* After a fault: go to where the next row begins. */
-static void skip_line(struct cursor *c)
-{
-	while (!at_line_end(c))
-		c->at++;
-	skip_line_end(c);
-}
-
-/* Read one cell; what follows it is told, a comma behind it is eaten, a line end is not. */
-static enum cell_end next_cell(struct cursor *c, struct cell *ret)
-{
-	const char *begin = c->at;
-
-	while (begin < c->end && is_blank(*begin))
-		begin++;
-	if (begin < c->end && *begin == '"') {
-		c->at = begin + 1;
-		*ret = (struct cell){ .at = c->at, .quoted = true };
-		for (;; c->at++) {
-			if (c->at == c->end)
-				return CELL_BROKEN;
-			if (*c->at == '\n')
-				c->line++;
-			if (*c->at != '"')
-				continue;
-			if (c->at + 1 == c->end || c->at[1] != '"')
-				break;
-			c->at++;
-		}
-		ret->n = (size_t)(c->at - ret->at);
-		c->at++;
-		while (c->at < c->end && is_blank(*c->at))
-			c->at++;
-		if (!at_line_end(c) && *c->at != ',')
-			return CELL_BROKEN;
-	} else {
-		while (!at_line_end(c) && *c->at != ',')
-			c->at++;
-		*ret = (struct cell){.at = begin, .n = c->at > begin ? (size_t)(c->at - begin) : 0};
-		while (ret->n > 0 && is_blank(ret->at[ret->n - 1]))
-			ret->n--;
-	}
-	if (at_line_end(c))
-		return CELL_LINE;
-	c->at++;
-	return CELL_COMMA;
-}
-
-/* Append the cell's text, quotes undoubled. */
-static void add_text(struct buf *out, const struct cell *cell)
-{
-	for (size_t i = 0; i < cell->n; i++) {
-		buf_addc(out, cell->at[i]);
-		if (cell->quoted && cell->at[i] == '"')
-			i++;
-	}
-}
 
 static bool is_rail(const char *name)
 {
@@ -154,28 +61,28 @@ static void check_columns(const struct readings *r, struct complaints *c)
 			        known[needed[i]].name);
 }
 
-static int parse_head(struct cursor *at, struct readings *r, struct complaints *c)
+static int parse_head(struct csv_cursor *at, struct readings *r, struct complaints *c)
 {
 	size_t offset[READINGS_COLUMNS_MAX];
 	const size_t before = complaints_count(c);
-	struct cell cell;
-	enum cell_end end;
+	struct csv_cell cell;
+	enum csv_end end;
 
 	r->head = (struct readings_row){ .raw = at->at, .line = at->line };
 	do {
-		end = next_cell(at, &cell);
-		if (end == CELL_BROKEN || r->n_columns == READINGS_COLUMNS_MAX) {
-			complaints_add(c, r->head.line, NULL, NULL, end == CELL_BROKEN ?
+		end = csv_next(at, &cell);
+		if (end == CSV_BROKEN || r->n_columns == READINGS_COLUMNS_MAX) {
+			complaints_add(c, r->head.line, NULL, NULL, end == CSV_BROKEN ?
 			               "a quote without its other end, or text behind it" :
 			               "more columns than are read");
 			return -1;
 		}
 		offset[r->n_columns++] = r->names.len;
-		add_text(&r->names, &cell);
+		csv_add_text(&r->names, &cell);
 		buf_addc(&r->names, '\0');
-	} while (end == CELL_COMMA);
+	} while (end == CSV_COMMA);
 	r->head.len = (size_t)(at->at - r->head.raw);
-	skip_line_end(at);
+	csv_skip_line_end(at);
 	if (r->names.failed) {
 		complaints_add(c, 0, NULL, NULL, "out of memory");
 		return -1;
@@ -190,7 +97,7 @@ static int parse_head(struct cursor *at, struct readings *r, struct complaints *
 
 /* The number in a cell; NAN after a complaint, and for an empty cell of a column that may have
  * them. */
-static double parse_number(const struct readings *r, size_t k, const struct cell *cell, int line,
+static double parse_number(const struct readings *r, size_t k, const struct csv_cell *cell, int line,
                            struct complaints *c)
 {
 	const enum readings_column column = r->column[k];
@@ -234,10 +141,10 @@ static struct readings_row *new_row(struct readings *r)
 	return &r->rows[r->n_rows++];
 }
 
-static int parse_row(struct cursor *at, struct readings *r, struct complaints *c)
+static int parse_row(struct csv_cursor *at, struct readings *r, struct complaints *c)
 {
 	struct readings_row *row = new_row(r);
-	enum cell_end end;
+	enum csv_end end;
 	size_t k = 0;
 
 	if (!row) {
@@ -247,14 +154,14 @@ static int parse_row(struct cursor *at, struct readings *r, struct complaints *c
 	*row = (struct readings_row){ .raw = at->at, .line = at->line, .volts = NAN, .watts = NAN,
 		                      .amps = NAN, .seconds = NAN };
 	do {
-		struct cell cell;
+		struct csv_cell cell;
 		double value;
 
-		end = next_cell(at, &cell);
-		if (end == CELL_BROKEN) {
+		end = csv_next(at, &cell);
+		if (end == CSV_BROKEN) {
 			complaints_add(c, row->line, NULL, k < r->n_columns ? r->name[k] : NULL,
 			               "a quote without its other end, or text behind it");
-			skip_line(at);
+			csv_skip_line(at);
 			return 0;
 		}
 		if (k >= r->n_columns || r->column[k] == READINGS_OTHER) {
@@ -279,43 +186,23 @@ static int parse_row(struct cursor *at, struct readings *r, struct complaints *c
 		case READINGS_OTHER:
 			break;
 		}
-	} while (end == CELL_COMMA);
+	} while (end == CSV_COMMA);
 	row->len = (size_t)(at->at - row->raw);
 	if (k != r->n_columns)
 		complaints_add(c, row->line, NULL, NULL, "%zu cells where the first line names %zu "
 		               "columns", k, r->n_columns);
-	skip_line_end(at);
+	csv_skip_line_end(at);
 	return 0;
-}
-
-static bool skip_blank_line(struct cursor *c)
-{
-	const char *p = c->at;
-
-	while (p < c->end && is_blank(*p))
-		p++;
-	if (p < c->end && *p != '\n' && *p != '\r')
-		return false;
-	c->at = p;
-	if (!at_line_end(c))
-		return false;
-	skip_line_end(c);
-	return true;
 }
 
 int readings_parse(const char *text, size_t n, struct readings *ret, struct complaints *c)
 {
-	static const char mark[] = "\xef\xbb\xbf";
-	struct cursor at = { text, text + n, 1 };
+	struct csv_cursor at;
 	const size_t before = complaints_count(c);
 
 	memset(ret, 0, sizeof *ret);
 	buf_init(&ret->names);
-	if (n >= sizeof mark - 1 && memcmp(text, mark, sizeof mark - 1) == 0)
-		at.at += sizeof mark - 1;
-	while (at.at < at.end && skip_blank_line(&at))
-		;
-	if (at.at == at.end) {
+	if (!csv_begin(&at, text, n)) {
 		complaints_add(c, 0, NULL, NULL,
 		               "empty: a first line that names the columns is needed, as "
 		               "line_volts,watts");
@@ -324,7 +211,7 @@ int readings_parse(const char *text, size_t n, struct readings *ret, struct comp
 	if (parse_head(&at, ret, c) < 0)
 		goto fail;
 	while (at.at < at.end)
-		if (!skip_blank_line(&at) && parse_row(&at, ret, c) < 0)
+		if (!csv_skip_blank_line(&at) && parse_row(&at, ret, c) < 0)
 			goto fail;
 	if (ret->n_rows == 0 && complaints_count(c) == before)
 		complaints_add(c, 0, NULL, NULL, "no readings below the first line");
@@ -337,14 +224,14 @@ fail:
 
 double readings_number(const struct readings *r, const struct readings_row *row, size_t k)
 {
-	struct cursor at = { row->raw, row->raw + row->len, row->line };
-	struct cell cell;
+	struct csv_cursor at = { row->raw, row->raw + row->len, row->line };
+	struct csv_cell cell;
 	struct complaints none;
 	double value;
 
 	for (size_t i = 0; i < k; i++)
-		(void)next_cell(&at, &cell);
-	(void)next_cell(&at, &cell);
+		(void)csv_next(&at, &cell);
+	(void)csv_next(&at, &cell);
 	complaints_init(&none, "");
 	value = parse_number(r, k, &cell, row->line, &none);
 	complaints_release(&none);
