@@ -141,7 +141,7 @@ static void collect_looks(const struct rules *rules, const struct entry *entries
 	}
 	if (missing > 0)
 		block(b, JOB_LOOK, missing, "look-not-done",
-		      "look: %d of %d not looked at that must be: %s", missing, must, left.text);
+		      "look: %d left of %d that must be looked at: %s", missing, must, left.text);
 	progress->of = look_of(&rules->looks);
 	progress->done = look_done(&rules->looks, states);
 	(void)snprintf(progress->summary, sizeof progress->summary,
@@ -216,7 +216,7 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
 	}
 	if (missing > 0)
 		block(b, JOB_OHMS, missing, "ohms-not-read",
-		      "ohms: %d of %d not read that must be: %s", missing, must, left.text);
+		      "ohms: %d left of %d that must be read: %s", missing, must, left.text);
 	(void)snprintf(progress->summary, sizeof progress->summary,
 	               "%d of %d read, %d out of range", progress->done, progress->of,
 	               progress->findings);

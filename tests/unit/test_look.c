@@ -62,11 +62,10 @@ static enum entry_line type(struct bench *b, const char *key, const char *line, 
 	enum entry_line is;
 
 	cr_assert(i >= 0, "no check %s", key);
-	is = look_understand(&b->list.check[i], &b->state[i], &b->unit->profile, &b->tables, line,
+	is = look_understand(&b->list, b->state, i, &b->unit->profile, &b->tables, line,
 	                     book_next(&b->book), b->echo);
 	if (is == ENTRY_LINE_WRONG || !keep)
 		return is;
-	cr_assert_str_eq(book_next(&b->book)->entry.subject, b->list.check[i].key);
 	book_keep(&b->book);
 	look_states(&b->list, b->book.entry, b->book.n, b->state);
 	return is;
@@ -274,6 +273,23 @@ Test(look, one_ok_for_all_tubes)
 	cr_assert(type(b, "complement", "ok", false) == ENTRY_LINE_ASK);
 	cr_assert(type(b, "tube V2", "mended 6AU6 put in", true) == ENTRY_LINE_TAKEN);
 	cr_assert(result(b, "complement") == LOOK_OK);
+	bench_free(b);
+}
+
+/* All in one line each, without leaving the row. */
+Test(look, places_named_at_the_complement)
+{
+	struct bench *b = bench_of(oscillator);
+
+	cr_assert(type(b, "complement", "v2: missing", true) == ENTRY_LINE_TAKEN);
+	cr_assert(result(b, "tube V2") == LOOK_FINDING && result(b, "tube V1") == LOOK_NOT_LOOKED);
+	cr_assert(type(b, "complement", "V1 ECC83", true) == ENTRY_LINE_TAKEN);
+	cr_assert(result(b, "tube V1") == LOOK_OK);
+	cr_assert(type(b, "complement", "V3", false) == ENTRY_LINE_WRONG, "what of it?");
+	cr_assert(type(b, "complement", "V30 missing", false) == ENTRY_LINE_ASK, "no such place");
+	cr_assert_str_eq(book_next(&b->book)->word, "finding");
+	cr_assert(type(b, "complement", "V3 cracked", false) == ENTRY_LINE_ASK);
+	cr_assert_str_eq(book_next(&b->book)->subject, "tube V3 6X4");
 	bench_free(b);
 }
 

@@ -74,12 +74,14 @@ const char *look_word(enum look_result result); /* "not-looked", "ok", "finding"
 /** What a chassis like the profile's asks for, in one sentence; "" for an earthed one. */
 const char *look_chassis_warning(const struct profile *profile);
 
-/** Understand a line typed at a check: `ok`, `finding burnt resistor near V3`, `mended new cord`,
- *  `missing`, `none` (the unit has no such part), `not looked`; at the fuse also what is stamped on
- *  it (`0.5 A slow`), at a tube's place the type that sits there.  state: of this check.  echo:
- *  ENTRY_ECHO_MAX bytes.  *ret is set up for all but ENTRY_LINE_WRONG. */
-enum entry_line look_understand(const struct look_check *check, const struct look_state *state,
-                                const struct profile *profile, const struct tables *tables,
-                                const char *line, struct entry_draft *ret, char *echo);
+/** Understand a line typed at check i of the list: `ok`, `finding burnt resistor near V3`, `mended
+ *  new cord`, `missing`, `none` (the unit has no such part), `not looked`; at the fuse also what is
+ *  stamped on it (`0.5 A slow`), at a tube's place the type that sits there; at the complement a
+ *  line that begins with a place is one for that place (`V5 missing`, `V5 12AU7`).  states: of the
+ *  whole list.  echo: ENTRY_ECHO_MAX bytes.  *ret is set up for all but ENTRY_LINE_WRONG. */
+enum entry_line look_understand(const struct look_list *list, const struct look_state *states,
+                                int i, const struct profile *profile,
+                                const struct tables *tables, const char *line,
+                                struct entry_draft *ret, char *echo);
 
 #endif

@@ -81,8 +81,8 @@ const char *tube_word(enum tube_result result); /* "not-tested", "good", "weak",
 
 /** Understand a line typed at a place: `good`, `good 85 %`, `weak 1200 umho`, `1200 of 1600`, `bad
  *  open heater`, `short heater-cathode`, `strikes 118 holds 105`, `no strike`, `not tested`; what
- *  follows is the note.  A per cent is of 100, any other unit opens the note.  echo: ENTRY_ECHO_MAX bytes.  *ret is set
- *  up for all but ENTRY_LINE_WRONG. */
+ *  follows is the note.  A per cent is of 100, any other unit opens the note.  echo:
+ *  ENTRY_ECHO_MAX bytes.  *ret is set up for all but ENTRY_LINE_WRONG. */
 enum entry_line tube_understand(const struct tube_place *place, const char *line,
                                 struct entry_draft *ret, char *echo);
 

@@ -13,6 +13,7 @@ static const struct typed_form forms[] = {
         {"none", "the unit has no such part"},
         {"0.5 A slow", "at the fuse: what is stamped on it"},
         {"12AU7", "at a tube's place: the type that sits there"},
+        {"V5 missing", "at all tubes together: of one place"},
         {"not looked", "take back what was entered here"},
         {NULL, NULL},
 };
@@ -168,6 +169,7 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
                               const char *line, struct entry_draft *ret, char *echo)
 {
 	struct looking *l = self;
+	enum page_answer answer;
 	int i;
 
 	if (in_hand < 0 || in_hand >= l->n_rows) {
@@ -176,8 +178,12 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 	}
 	i = l->check[in_hand];
 	look_at(l, desk);
-	return before_answer(look_understand(&l->list.check[i], &l->state[i], desk->profile,
-	                                     desk->tables, line, ret, echo));
+	answer = before_answer(look_understand(&l->list, l->state, i, desk->profile, desk->tables,
+	                                       line, ret, echo));
+	/* a line for one place leaves the complement in hand */
+	if (answer == PAGE_TAKEN && strcmp(ret->subject, l->list.check[i].key) != 0)
+		return PAGE_STAY;
+	return answer;
 }
 
 const struct page_ops page_look = {

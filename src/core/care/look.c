@@ -145,7 +145,7 @@ static void add_chassis(struct maker *m)
 	        [CHASSIS_EARTHED] = {"chassis earthed", "the chassis: earthed",
 	                             "the cord's earth wire on bare metal under a tight screw of "
 	                             "its own, not under a transformer's"},
-	        [CHASSIS_TWO_WIRE] = {"chassis two-wire", "the chassis: two-wire cord",
+	        [CHASSIS_TWO_WIRE] = {"chassis two-wire", "the chassis: two-wire",
 	                              "whether anything but a capacitor joins line and chassis"},
 	        [CHASSIS_LIVE] = {"chassis live", "the chassis: LIVE",
 	                          "knobs on all shafts, grub screws covered, back and bottom in "

@@ -61,8 +61,7 @@ static enum entry_line understand_ok(const struct look_check *check, const struc
 		                 state->entry ? state->entry->note : "");
 	if (says(note, doubtful))
 		return typed_say(echo, ENTRY_LINE_ASK,
-		                 "ok, and `%s`? What is not as it should be is a `finding`",
-		                 note);
+		                 "ok, and `%s`? What is not as it should be is a `finding`", note);
 	return take(check, LOOK_OK, note, ret, echo);
 }
 
@@ -191,8 +190,8 @@ static enum entry_line understand_type(const struct look_check *check, const str
 	if (!type[0]) {
 		make(check, LOOK_OK, line, ret);
 		return typed_say(echo, ENTRY_LINE_ASK,
-		                 "%s at %s? The profile names no type to hold it against",
-		                 line, p->tubes[check->index].place);
+		                 "%s at %s? The profile names no type to hold it against", line,
+		                 p->tubes[check->index].place);
 	}
 	(void)snprintf(note, sizeof note, "%s in place of %s", line, type);
 	if (there)
@@ -226,16 +225,14 @@ static enum entry_line understand_other(const struct look_check *check, const st
 	                 check->what, line);
 }
 
-enum entry_line look_understand(const struct look_check *check, const struct look_state *state,
-                                const struct profile *profile, const struct tables *tables,
-                                const char *line, struct entry_draft *ret, char *echo)
+static enum entry_line understand_here(const struct look_check *check,
+                                       const struct look_state *state,
+                                       const struct profile *profile, const struct tables *tables,
+                                       const char *text, struct entry_draft *ret, char *echo)
 {
-	char text[ENTRY_LINE_MAX];
 	const char *rest;
 
-	if (!typed_copy(text, line))
-		return typed_say(echo, ENTRY_LINE_WRONG, "too long: say it shorter");
-	if (!text[0])
+	if (!*text)
 		return typed_say(echo, ENTRY_LINE_WRONG,
 		                 "type ok, or finding and what it is, or mended and what was done");
 	rest = typed_after(text, withdraw_words);
@@ -265,4 +262,41 @@ enum entry_line look_understand(const struct look_check *check, const struct loo
 	if (rest)
 		return take(check, LOOK_MENDED, rest, ret, echo);
 	return understand_other(check, profile, tables, text, ret, echo);
+}
+
+/* The check of the place that the line begins with, *rest what follows; -1: with none. */
+static int place_named(const struct look_list *list, const struct profile *profile,
+                       const char *line, const char **rest)
+{
+	for (int i = 0; i < list->n; i++) {
+		const char *word[2] = {NULL, NULL};
+
+		if (list->check[i].kind != LOOK_TUBE)
+			continue;
+		word[0] = profile->tubes[list->check[i].index].place;
+		*rest = typed_after(line, word);
+		if (*rest)
+			return i;
+	}
+	return -1;
+}
+
+enum entry_line look_understand(const struct look_list *list, const struct look_state *states,
+                                int i, const struct profile *profile, const struct tables *tables,
+                                const char *line, struct entry_draft *ret, char *echo)
+{
+	char copy[ENTRY_LINE_MAX];
+	const char *text = copy, *rest;
+
+	if (!typed_copy(copy, line))
+		return typed_say(echo, ENTRY_LINE_WRONG, "too long: say it shorter");
+	if (list->check[i].kind == LOOK_COMPLEMENT) {
+		const int place = place_named(list, profile, copy, &rest);
+
+		if (place >= 0) {
+			i = place;
+			text = rest;
+		}
+	}
+	return understand_here(&list->check[i], &states[i], profile, tables, text, ret, echo);
 }
