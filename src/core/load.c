@@ -29,6 +29,9 @@ static const double emf_close = 1e-6;
 static const double watts_emf_close = 1e-5;
 static const double storing_close = 1e-5; /* of the watts, into or out of reservoirs */
 static const double least_amps = 1e-7; /* in an input choke: less is none */
+/* A regulator strikes before all has settled if it stands over its strike volts by so many times what
+ * the volts still move by, and by this share beside. */
+static const double strike_moves = 10.0, strike_beyond = 0.002;
 
 /* Everything that one solve carries from sweep to sweep. */
 struct solve {
@@ -446,6 +449,7 @@ static double keep_between(struct solve *s, int k, double before, double change,
 struct miss {
 	double emf;        /* of line volts; its phase; the volts that load lines were drawn at */
 	double reservoirs; /* of their peak volts, made comparable with emf */
+	double rails;      /* Newton's step of a reservoir, or of a load line, of all its volts */
 	double watts;      /* into and out of reservoirs and chokes: no less may the watts be off */
 };
 
@@ -550,6 +554,8 @@ static struct miss sweep(struct solve *s)
 		/* a reservoir that hardly loses may still be far from where it will stand */
 		if (peak > 0.0 && fabs(next - before[k]) * step_weight > miss.reservoirs * peak)
 			miss.reservoirs = fabs(next - before[k]) * step_weight / peak;
+		if (peak > 0.0)
+			miss.rails = fmax(miss.rails, fabs(next - before[k]) / peak);
 		miss.watts += (c->caps[k].farad * fabs(before[k] * dv) +
 		               c->caps[k].choke_henry * fabs(before_amps[k] * di)) *
 			net->line_hz * (c->whole ? 1.0 : 2.0);
@@ -565,8 +571,10 @@ static struct miss sweep(struct solve *s)
 				(doubler ? sqrt(s->end.cap_volts_squared[cap + 1]) : 0.0);
 			double move = fmax(0.0, mean + shift[r]) - s->tree.volts[r];
 
-			miss.emf = fmax(miss.emf,
-			                0.01 * fabs(mean - s->tree.volts[r]) / (1.0 + rms));
+			const double off = fabs(mean - s->tree.volts[r]) / (1.0 + rms);
+
+			miss.rails = fmax(miss.rails, off);
+			miss.emf = fmax(miss.emf, 0.01 * off);
 			/* A shorted plate leaves ac and next to no mean; near none a load's slope
 			 * hangs on its last millivolt, and small steps are the sure ones. */
 			const double found = move;
@@ -603,8 +611,10 @@ static bool close_enough(const struct solve *s, const struct miss *miss)
 	return close && miss->watts <= storing_close * fabs(cycle_watts(&s->cycle, &s->wave));
 }
 
-static bool iterate(struct solve *s)
+/* Sweep until all has settled, or until a regulator strikes.  False: it does not settle. */
+static bool iterate(struct solve *s, bool *ret_struck)
 {
+	*ret_struck = false;
 	for (int k = 0; k < CYCLE_CAPS_MAX; k++) {
 		s->gains_at[k] = -(double)INFINITY;
 		s->loses_at[k] = (double)INFINITY;
@@ -612,7 +622,12 @@ static bool iterate(struct solve *s)
 	for (s->n_sweeps = 0; s->n_sweeps < SWEEPS_MAX; s->n_sweeps++) {
 		const struct miss miss = sweep(s);
 
-		if (close_enough(s, &miss))
+		const bool close = close_enough(s, &miss);
+		const double factor = close ? 1.0 :
+			1.0 + strike_beyond + strike_moves * fmax(miss.emf, miss.rails);
+
+		*ret_struck = rail_tree_strike(&s->tree, s->net, factor);
+		if (close || *ret_struck)
 			return true;
 	}
 	return false;
@@ -753,6 +768,21 @@ static void keep_start(const struct solve *s, struct load_start *start)
 	}
 }
 
+/* Settle, lighting one regulator after the other.  `lit`, unless NULL, is how it settles with those
+ * that it has lit, should they come to be the same ones. */
+static bool come_up(struct solve *s, const struct solve *lit)
+{
+	for (bool struck = true; struck;) {
+		if (!iterate(s, &struck))
+			return false;
+		if (struck && lit && memcmp(s->tree.lit, lit->tree.lit, sizeof s->tree.lit) == 0) {
+			*s = *lit;
+			break;
+		}
+	}
+	return true;
+}
+
 static bool settle(struct solve *s, const struct load_start *start)
 {
 	const struct network *net = s->net;
@@ -760,15 +790,15 @@ static bool settle(struct solve *s, const struct load_start *start)
 	for (int kind = 0; kind < 3; kind++)
 		s->laws[kind] = heater_law((enum heater_kind)kind, net->heater_conduction);
 	start_solve(s, start);
-	bool ok = iterate(s);
-	if (!rail_tree_surely_lit(&s->tree, net)) {
-		/* lit only because the start said so: come up again from unlit */
-		memset(s->tree.lit, 0, sizeof s->tree.lit);
-		ok = iterate(s);
-	}
-	while (ok && rail_tree_strike(&s->tree, net))
-		ok = iterate(s);
-	return ok;
+	if (!come_up(s, NULL))
+		return false;
+	if (rail_tree_surely_lit(&s->tree, net))
+		return true;
+	/* lit only because the start said so, perhaps: come up again from unlit */
+	const struct solve lit = *s;
+
+	memset(s->tree.lit, 0, sizeof s->tree.lit);
+	return come_up(s, &lit);
 }
 
 static void solve_load(struct solve *s, struct load_start *start, struct load_result *ret)

@@ -220,14 +220,14 @@ void rail_tree_solve(struct rail_tree *t, const struct network *net)
 	}
 }
 
-bool rail_tree_strike(struct rail_tree *t, const struct network *net)
+bool rail_tree_strike(struct rail_tree *t, const struct network *net, double factor)
 {
 	/* one at a time, nearest the source first: a lit one pulls its neighbours down */
 	for (int k = 0; k < net->n_rails; k++) {
 		const int r = t->order[k];
 
 		if (net->rails[r].regulator == REGULATOR_GAS && !t->lit[r] &&
-		    t->volts[r] >= net->rails[r].strike_volts) {
+		    t->volts[r] >= factor * net->rails[r].strike_volts) {
 			t->lit[r] = true;
 			return true;
 		}

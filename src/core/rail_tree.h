@@ -36,8 +36,9 @@ void rail_tree_prepare(struct rail_tree *t, const struct network *net, const dou
 /** Solve for the present lit[]. */
 void rail_tree_solve(struct rail_tree *t, const struct network *net);
 
-/** Light one unlit gas regulator that stands at or above its strike volts.  True if one was. */
-bool rail_tree_strike(struct rail_tree *t, const struct network *net);
+/** Light one unlit gas regulator that stands at `factor` times its strike volts or above.  True if
+ *  one was. */
+bool rail_tree_strike(struct rail_tree *t, const struct network *net, double factor);
 
 /** True if every lit regulator would strike again from unlit even with the source rails held at
  *  their present, loaded volts: then it is lit whatever the history.  False: cannot tell. */
