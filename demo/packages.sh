@@ -5,9 +5,9 @@ build_packages='gcc libc6-dev meson ninja-build pkg-config libncurses-dev libser
 libiniparser-dev'
 # Criterion runs the tests; ngspice is the outside world that the load model is held against;
 # tmux and libvterm play the terminal; socat, libmodbus the meter; gsl checks numbers; locales
-# supplies one with a decimal comma.
+# supplies one with a decimal comma; tidy checks the report's HTML.
 test_packages='libcriterion-dev ngspice tmux libvterm-dev libmodbus-dev libgsl-dev socat python3
-locales'
+locales tidy'
 
 say() { printf '%s\n' "mainstair: $*" >&2; }
 

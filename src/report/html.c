@@ -48,17 +48,29 @@ static void head_cell(struct buf *out, const struct doc_column *c)
 	buf_adds(out, "</th>");
 }
 
+static void add_class(struct buf *out, bool is_so, const char *word)
+{
+	if (is_so)
+		buf_addf(out, "%s%s", out->len > 0 ? " " : "", word);
+}
+
 static void write_cell(struct buf *out, const struct document *d, const struct doc_column *c,
                        const struct doc_cell *cell, bool heads)
 {
 	const char *s = document_text(d, cell->text);
 	const bool none = cell->is_number ? isnan(cell->value) : !s[0];
 	const bool short_cell = cell->is_number || strlen(s) <= SHORT_CELL;
+	struct buf class = BUF_INIT;
 
 	buf_addf(out, "<%s", heads ? "th scope=\"row\"" : "td");
-	buf_addf(out, " class=\"%s%s%s%s%s\"", c->style != DOC_TEXT ? "n" : "",
-	         !heads && short_cell ? " s" : "", cell->role != DOC_PLAIN ? " " : "",
-	         role_class[cell->role], none ? " none" : "");
+	add_class(&class, c->style != DOC_TEXT, "n");
+	add_class(&class, !heads && short_cell && !none, "s");
+	add_class(&class, none, "none");
+	add_class(&class, cell->role != DOC_PLAIN, role_class[cell->role]);
+	if (class.len > 0)
+		buf_addf(out, " class=\"%s\"", class.data);
+	out->failed |= class.failed;
+	buf_release(&class);
 	if (!heads) {
 		buf_adds(out, " data-label=\"");
 		text(out, c->title);

@@ -5,7 +5,7 @@
 /* IEC 60073: red danger, yellow caution, green normal, blue to be done. */
 const char *const report_style[] = {
 	":root{color-scheme:light dark;--paper:#ffffff;--card:#f2f4f7;--ink:#1a1f24;--dim:#535c66;"
-	"--line:#7d8791;--grid:#dde2e7;--good:#0c6231;--caution:#7a4b00;--danger:#a80d1f;"
+	"--line:#69737d;--grid:#dde2e7;--good:#0c6231;--caution:#7a4b00;--danger:#a80d1f;"
 	"--open:#0b4fa8;--band:#cfe8d6}\n",
 	"@media (prefers-color-scheme:dark){:root{--paper:#14181c;--card:#1e242a;--ink:#e8eaed;"
 	"--dim:#a9b3bd;--line:#7f8b96;--grid:#2c343c;--good:#63d08f;--caution:#f0c04a;"
