@@ -15,6 +15,7 @@ int cmd_tubes(int argc, char **argv);    /* 1: nothing matches */
 int cmd_envelope(int argc, char **argv);
 int cmd_judge(int argc, char **argv);    /* 1: something over or under, 3: an abort */
 int cmd_reform(int argc, char **argv);   /* 1: not formed yet, 3: failing, stop now */
+int cmd_compare(int argc, char **argv);  /* 1: something differs, 4: something cannot be told */
 int cmd_report(int argc, char **argv);
 int cmd_check(int argc, char **argv);
 int cmd_simulate(int argc, char **argv);

@@ -1,7 +1,9 @@
 #include "cli/input.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "cli/output.h"
@@ -42,4 +44,20 @@ const char *input_read(const char *path, size_t most, struct buf *ret)
 		return path;
 	complain("%s", err.text);
 	return NULL;
+}
+
+bool input_begins(const char *path, const char *words)
+{
+	char head[64];
+	const size_t n = strlen(words);
+	struct stat st;
+	bool yes = false;
+	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY | O_NONBLOCK);
+
+	if (fd < 0)
+		return false;
+	if (n <= sizeof head && fstat(fd, &st) == 0 && S_ISREG(st.st_mode))
+		yes = read(fd, head, n) == (ssize_t)n && memcmp(head, words, n) == 0;
+	(void)close(fd);
+	return yes;
 }

@@ -1,8 +1,9 @@
 #include "cli/load_record.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <stdio.h>
+#include <string.h>
+#include <unistd.h>
 
 #include "cli/output.h"
 #include "io/bench_ini.h"
@@ -85,4 +86,23 @@ int unit_load_record(struct loaded_unit *ret, struct record *record, const char 
 		return 0;
 	unit_release(ret);
 	return -1;
+}
+
+static const char *base_name(const char *path)
+{
+	const char *slash = strrchr(path, '/');
+
+	return slash ? slash + 1 : path;
+}
+
+void record_find(const struct logbook *book, const struct entry *entry, char *ret, size_t size)
+{
+	const char *beside = logbook_path(book), *slash = strrchr(beside, '/');
+
+	(void)snprintf(ret, size, "%s", entry->subject);
+	if (access(ret, F_OK) != 0)
+		(void)snprintf(ret, size, "%.*s%s", slash ? (int)(slash - beside) + 1 : 0, beside,
+		               base_name(entry->subject));
+	if (access(ret, F_OK) != 0)
+		(void)snprintf(ret, size, "%s", entry->subject);
 }

@@ -23,6 +23,8 @@ static const struct command {
 	  "verdicts on a list of readings; - reads standard input" },
 	{ "reform", cmd_reform, "RATING READINGS [--rule NAME] [--target AMPS] [--format table|csv]",
 	  "leakage of a capacitor being re-formed: limits, time to them, verdict" },
+	{ "compare", cmd_compare, "A B [--matters SHARE] [--format table|csv]",
+	  "a unit beside a known-good one: agree, differ, or cannot tell" },
 	{ "report", cmd_report, "UNIT [-o FILE] [--format html|text|csv]",
 	  "all of it as one page to read, print or send; or as text or tables" },
 	{ "check", cmd_check, "PROFILE...", "what a profile leaves open, and what to measure next" },

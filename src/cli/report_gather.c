@@ -1,15 +1,13 @@
 #include "cli/report_gather.h"
 
-#include <fcntl.h>
 #include <limits.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "app/report_power.h"
+#include "cli/input.h"
 #include "cli/load_record.h"
 #include "cli/output.h"
 #include "mainstair/base/text.h"
@@ -20,24 +18,6 @@ static const char *base_name(const char *path)
 	const char *slash = strrchr(path, '/');
 
 	return slash ? slash + 1 : path;
-}
-
-/* Is that the path of a record, by how it begins?  A label may be the name of a file as well. */
-static bool is_record(const char *path)
-{
-	static const char magic[] = "mainstair record ";
-	char head[sizeof magic - 1];
-	struct stat st;
-	bool yes = false;
-	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY | O_NONBLOCK);
-
-	if (fd < 0)
-		return false;
-	if (fstat(fd, &st) == 0 && S_ISREG(st.st_mode))
-		yes = read(fd, head, sizeof head) == (ssize_t)sizeof head &&
-			memcmp(head, magic, sizeof head) == 0;
-	(void)close(fd);
-	return yes;
 }
 
 /* One power-up.  `ret_unit`, when not NULL, keeps the unit that it was judged by.  0, or -1 with
@@ -104,21 +84,6 @@ static int gather_record(struct report_gather *g, const char *path, const char *
 
 /* --- a unit ----------------------------------------------------------------------------------- */
 
-/* The record of a power-up: where the entry says, else beside the unit's file, when both were
- * moved together. */
-static void find_record(const struct page_desk *desk, const struct entry *entry, char *ret,
-                        size_t size)
-{
-	const char *book = logbook_path(desk->book), *slash = strrchr(book, '/');
-
-	(void)snprintf(ret, size, "%s", entry->subject);
-	if (access(ret, F_OK) != 0)
-		(void)snprintf(ret, size, "%.*s%s", slash ? (int)(slash - book) + 1 : 0, book,
-		               base_name(entry->subject));
-	if (access(ret, F_OK) != 0)
-		(void)snprintf(ret, size, "%s", entry->subject);
-}
-
 static void gather_entry(struct report_gather *g, struct report_power *ret,
                          const struct entry *entry, const char *profile)
 {
@@ -127,7 +92,7 @@ static void gather_entry(struct report_gather *g, struct report_power *ret,
 	if (!entry->subject[0]) {
 		report_power_missing(ret, "it was not recorded");
 	} else {
-		find_record(g->desk, entry, path, sizeof path);
+		record_find(g->desk->book, entry, path, sizeof path);
 		if (gather_power(ret, path, profile, NULL) != 0)
 			complain("power-up of %s: %s", g->label, ret->trouble);
 	}
@@ -196,8 +161,8 @@ int report_gather(struct report_gather *ret, const char *what, const char *profi
 	int status;
 
 	*ret = (struct report_gather){ 0 };
-	status = is_record(what) ? gather_record(ret, what, profile)
-	                         : gather_unit(ret, what, profile);
+	status = input_begins(what, RECORD_FIRST_WORDS) ? gather_record(ret, what, profile)
+	                                               : gather_unit(ret, what, profile);
 	if (status != 0) {
 		report_gather_release(ret);
 		return -1;

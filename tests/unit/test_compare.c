@@ -24,6 +24,7 @@ Test(compare, normalized_error)
 
 	compare_values(10.13, 0.05, 10.00, 0.12, NAN, &r);
 	cr_assert(near(r.expanded, 0.13, 1e-12) && near(r.en, 1, 1e-9));
+	cr_assert(r.verdict == COMPARE_AGREE, "at most 1");
 	compare_values(10.12, 0.05, 10.00, 0.12, NAN, &r);
 	cr_assert(r.verdict == COMPARE_AGREE && r.why == COMPARE_PLAIN);
 	cr_assert(near(r.difference, 0.12, 1e-9) && near(r.share, 0.012, 1e-9));

@@ -60,7 +60,8 @@ void compare_difference(double difference, double expanded, double b, double mat
 		return;
 	}
 	r->en = r->difference / r->expanded;
-	if (fabs(r->en) > 1)
+	/* at the limit it agrees, whatever the last digit of a difference makes of it */
+	if (fabs(r->en) > 1 + 1e-9)
 		r->verdict = COMPARE_DIFFER;
 	else if (r->expanded > r->matters)
 		r->why = COMPARE_TOO_COARSE;

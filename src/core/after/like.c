@@ -66,7 +66,7 @@ static double variance_of(const struct meter_accuracy *meter, double w)
 void like_at(const struct like_curve *c, const struct meter_accuracy *meter, double line_volts,
              struct like_band *ret)
 {
-	int at = 0;
+	int at = 0, from;
 	double power = usual_power, straight = NAN;
 
 	*ret = (struct like_band){.low = NAN, .expected = NAN, .high = NAN, .expanded = NAN};
@@ -81,7 +81,9 @@ void like_at(const struct like_curve *c, const struct meter_accuracy *meter, dou
 		                                  (c->watts[at + 1] - c->watts[at]) /
 		                                  (c->volts[at + 1] - c->volts[at]);
 	}
-	ret->expected = c->watts[at] * pow(line_volts / c->volts[at], power);
+	/* from the nearer point, so that each point gives its own watts, to the last digit */
+	from = c->n > 1 && line_volts * line_volts > c->volts[at] * c->volts[at + 1] ? at + 1 : at;
+	ret->expected = c->watts[from] * pow(line_volts / c->volts[from], power);
 	if (c->n == 1)
 		straight = ret->expected;
 	ret->expanded = 2 * sqrt(variance_of(&c->meter, ret->expected) +

@@ -1,0 +1,212 @@
+/* mainstair compare A B - two units, two power-ups or two lists of values side by side */
+#include "cli/commands.h"
+
+#include <getopt.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cli/compare_gather.h"
+#include "cli/output.h"
+#include "mainstair/base/text.h"
+
+static const char usage[] =
+	"usage: mainstair compare [OPTION]... A B\n"
+	"\n"
+	"Lays B, a known-good unit or an earlier time, beside A, on the same signal: differences\n"
+	"against the combined uncertainty, in the words agree, differ and cannot tell.\n"
+	"\n"
+	"  A, B             two of a kind: records of a power-up (settled watts at each stage of A);\n"
+	"                   units, by label or file (what their calibration came to, the power-up\n"
+	"                   that is recorded); or lists of values (CSV; - reads standard input) with\n"
+	"                   the columns quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V,\n"
+	"                   expanded (k = 2)\n"
+	"  --matters SHARE  a difference that matters, where no tolerance says it (10 %). Where a\n"
+	"                   difference as large would not show, it cannot be told\n"
+	"  --ohms SHARE     of two units: compare their ohms too; accuracy of the multimeter, as 1 %\n"
+	"  --format FORMAT  table (the default) or csv\n"
+	"\n"
+	"They agree when the difference is at most the root of the sum of the squares of both\n"
+	"expanded uncertainties (E_n at most 1); meters' errors are taken from the records.\n"
+	"Exit status: 0 all agree, 1 something differs, 2 bad usage or input; 4 nothing differs, but\n"
+	"something cannot be told.\n";
+
+enum { EXIT_DIFFER = 1, EXIT_CANNOT_TELL = 4, CELL_MAX = 64 };
+
+static enum unit apart(enum unit unit)
+{
+	return unit == UNIT_DBM ? UNIT_DECIBEL : unit;
+}
+
+/* --- the table -------------------------------------------------------------------------------- */
+
+static void cell(struct buf *out, double value, enum unit unit, int digits)
+{
+	char text[CELL_MAX] = "-";
+
+	if (isfinite(value))
+		(void)num_print_unit(text, sizeof text, value, unit, digits);
+	buf_addf(out, "%s\t", text);
+}
+
+static const char *print_en(char dst[CELL_MAX], double en)
+{
+	(void)num_print(dst, CELL_MAX, en, 2);
+	return dst;
+}
+
+static void print_table(struct buf *out, const struct compare_rows *rows, const int *count)
+{
+	struct buf tabbed = BUF_INIT;
+	char name[2 * COMPARE_NAME_MAX], en[CELL_MAX];
+
+	buf_addf(out, "A: %s\nB: %s\n", rows->a_is, rows->b_is);
+	buf_adds(&tabbed, "QUANTITY\tA\t+/-\tB\t+/-\tA - B\t+/-\tE_n\tVERDICT\t\n");
+	for (size_t i = 0; i < rows->n; i++) {
+		const struct compare_row *row = &rows->list[i];
+		const struct compare_result *r = &row->result;
+
+		(void)text_show(name, sizeof name, row->name, strlen(row->name));
+		buf_addf(&tabbed, "%s\t", name);
+		cell(&tabbed, row->a, row->unit, 4);
+		cell(&tabbed, row->ua, apart(row->unit), 2);
+		cell(&tabbed, row->b, row->unit, 4);
+		cell(&tabbed, row->ub, apart(row->unit), 2);
+		cell(&tabbed, r->difference, apart(row->unit), 3);
+		cell(&tabbed, r->expanded, apart(row->unit), 2);
+		if (isnan(r->en))
+			buf_adds(&tabbed, "-\t");
+		else
+			buf_addf(&tabbed, "%s\t", print_en(en, r->en));
+		buf_addf(&tabbed, "%s%s%s\t\n", compare_verdict_word(r->verdict),
+		         r->why == COMPARE_PLAIN ? "" : ": ", compare_why_text(r->why));
+	}
+	align_columns(out, &tabbed, "lrrrrrrrl");
+	buf_addf(out, "%d agree, %d differ, %d cannot be told.\n", count[COMPARE_AGREE],
+	         count[COMPARE_DIFFER], count[COMPARE_CANNOT_TELL]);
+	out->failed |= tabbed.failed;
+	buf_release(&tabbed);
+}
+
+/* --- csv -------------------------------------------------------------------------------------- */
+
+/* Significant digits whatever the size; nothing for what is not told. */
+static void csv_number(struct buf *out, double value)
+{
+	char text[CELL_MAX];
+
+	buf_addc(out, ',');
+	if (isfinite(value)) {
+		(void)num_print_unit(text, sizeof text, value, UNIT_NONE, 9);
+		buf_adds(out, text);
+	}
+}
+
+static void print_csv(struct buf *out, const struct compare_rows *rows)
+{
+	buf_adds(out, "quantity,unit,a,a_uncertainty,b,b_uncertainty,difference,"
+	         "difference_uncertainty,e_n,verdict,why\n");
+	for (size_t i = 0; i < rows->n; i++) {
+		const struct compare_row *row = &rows->list[i];
+		const struct compare_result *r = &row->result;
+		const double numbers[] = {row->a, row->ua, row->b, row->ub, r->difference,
+		                          r->expanded, r->en};
+		const double scale = row->unit == UNIT_PERCENT ? 100 : 1;
+
+		csv_cell(out, row->name);
+		buf_addf(out, ",%s", unit_symbol(row->unit));
+		for (size_t k = 0; k < sizeof numbers / sizeof numbers[0]; k++)
+			csv_number(out, numbers[k] * (k + 1 < sizeof numbers / sizeof numbers[0] ?
+			                              scale : 1));
+		buf_addf(out, ",%s,", compare_verdict_word(r->verdict));
+		csv_cell(out, compare_why_text(r->why));
+		buf_addc(out, '\n');
+	}
+}
+
+/* --- the command ------------------------------------------------------------------------------ */
+
+static int compare(const char *a, const char *b, const struct compare_wish *wish,
+                   enum output_format format)
+{
+	struct compare_rows rows;
+	struct buf out = BUF_INIT;
+	int count[COMPARE_DIFFER + 1] = {0}, status;
+
+	if (compare_gather(&rows, a, b, wish) != 0)
+		return EXIT_USAGE;
+	for (size_t i = 0; i < rows.n; i++)
+		count[rows.list[i].result.verdict]++;
+	if (format == OUTPUT_CSV)
+		print_csv(&out, &rows);
+	else
+		print_table(&out, &rows, count);
+	status = output_flush(&out);
+	if (status == EXIT_DONE && count[COMPARE_DIFFER] > 0)
+		status = EXIT_DIFFER;
+	else if (status == EXIT_DONE && count[COMPARE_CANNOT_TELL] > 0)
+		status = EXIT_CANNOT_TELL;
+	buf_release(&out);
+	compare_rows_release(&rows);
+	return status;
+}
+
+static int share_of(const char *option, const char *text, double *ret)
+{
+	struct quantity q;
+	struct err err;
+
+	if (num_parse(text, UNIT_PERCENT, &q, &err) != 0) {
+		complain("%s: %s", option, err.text);
+		return -1;
+	}
+	if (!(q.value > 0 && q.value <= 1)) {
+		complain("%s: above 0, up to 100 %%, please", option);
+		return -1;
+	}
+	*ret = q.value;
+	return 0;
+}
+
+int cmd_compare(int argc, char **argv)
+{
+	static const struct option options[] = {
+		{"matters", required_argument, NULL, 'm'},
+		{"ohms", required_argument, NULL, 'o'},
+		{"format", required_argument, NULL, 'f'},
+		{"help", no_argument, NULL, 'h'},
+		{NULL, 0, NULL, 0},
+	};
+	struct compare_wish wish = {.matters = compare_matters_share, .ohms = NAN};
+	enum output_format format = OUTPUT_TABLE;
+	int option;
+
+	opterr = 0;
+	optind = 0;
+	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
+		switch (option) {
+		case 'm':
+			if (share_of("--matters", optarg, &wish.matters) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'o':
+			if (share_of("--ohms", optarg, &wish.ohms) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'f':
+			if (output_format_of(optarg, &format) != 0)
+				return EXIT_USAGE;
+			break;
+		case 'h':
+			return output_text(usage);
+		default:
+			complain_option(option, argv);
+			return EXIT_USAGE;
+		}
+	}
+	if (argc - optind != 2) {
+		complain("compare: A and B, please; see mainstair compare --help");
+		return EXIT_USAGE;
+	}
+	return compare(argv[optind], argv[optind + 1], &wish, format);
+}
