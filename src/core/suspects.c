@@ -1,11 +1,13 @@
 #include "mainstair/core/suspects.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
-enum { VOLTS_MAX = 8, SIZES_MAX = 14 };
+#include "suspect_fit.h"
+#include "suspect_words.h"
+
+enum { SIZES_MAX = 11, REFINEMENTS = 4 };
 
 /* How often it is this, of a hundred faults in a unit that has stood for decades: what dries, leaks
  * and shorts is capacitors, then tubes; copper seldom, and the meter hardly ever (common practice,
@@ -16,6 +18,11 @@ static const double of_a_hundred[] = {
 	[SUSPECT_HEATER_OPEN] = 20, [SUSPECT_RAIL_DEAD] = 9, [SUSPECT_LINE_HIGHER] = 2,
 };
 
+/* Odds of three are the least worth the name (Jeffreys, Theory of Probability, app. B). */
+static const double least_odds = 3.0;
+/* A misfit this much above the least is out of the question; so no more is worked out of it. */
+static const double hopeless = 60.0;
+
 /* A hypothesis before it is fitted: the sizes to look at, from slight to gross. */
 struct hypothesis {
 	enum suspect_kind kind;
@@ -23,18 +30,6 @@ struct hypothesis {
 	double from, to; /* sizes; equal: no freedom of size */
 	int steps;
 	int places;      /* that one name stands for: heaters of one rating in one role */
-};
-
-/* Readings sorted by line volts, with what a healthy unit gives and how the unknowns move it. */
-struct evidence {
-	int n;
-	struct observation obs[OBSERVATIONS_MAX];
-	int at[OBSERVATIONS_MAX]; /* index into volts[] */
-	double volts[VOLTS_MAX];
-	int n_volts;
-	struct load_start start[VOLTS_MAX];
-	double healthy[OBSERVATIONS_MAX];
-	double chol[OBSERVATIONS_MAX][OBSERVATIONS_MAX]; /* lower, of the covariance */
 };
 
 void suspect_apply(struct network *net, enum suspect_kind kind, int index, double size)
@@ -71,201 +66,6 @@ void suspect_apply(struct network *net, enum suspect_kind kind, int index, doubl
 	}
 }
 
-static double observed_in(const struct load_result *at, const struct observation *o)
-{
-	switch (o->what) {
-	case OBSERVED_WATTS:
-		return at->watts;
-	case OBSERVED_RAIL_VOLTS:
-		return at->rail_volts[o->index];
-	case OBSERVED_WINDING_VOLTS:
-		return at->winding_volts[o->index];
-	}
-	return (double)NAN;
-}
-
-/* What the n observations would read on *net.  False when a solve does not come back. */
-static bool predict(const struct network *net, struct evidence *e, double line_factor, double *ret)
-{
-	for (int v = 0; v < e->n_volts; v++) {
-		struct load_start start = e->start[v];
-		struct load_result at;
-
-		load_settled(net, e->volts[v] * line_factor, &start, &at);
-		if (!at.converged)
-			load_settled(net, e->volts[v] * line_factor, NULL, &at);
-		if (!at.converged)
-			return false;
-		for (int i = 0; i < e->n; i++)
-			if (e->at[i] == v)
-				ret[i] = observed_in(&at, &e->obs[i]);
-	}
-	return true;
-}
-
-/* r' C^-1 r by forward substitution. */
-static double misfit(const struct evidence *e, const double *predicted)
-{
-	double y[OBSERVATIONS_MAX], sum = 0.0;
-
-	for (int i = 0; i < e->n; i++) {
-		double r = e->obs[i].value - predicted[i];
-
-		for (int k = 0; k < i; k++)
-			r -= e->chol[i][k] * y[k];
-		y[i] = r / e->chol[i][i];
-		sum += y[i] * y[i];
-	}
-	return sum;
-}
-
-/* Keep the last VOLTS_MAX distinct line volts and what was read at them. */
-static void gather(struct evidence *e, const struct observation *obs, int n)
-{
-	e->n = e->n_volts = 0;
-	for (int i = n - 1; i >= 0 && e->n < OBSERVATIONS_MAX; i--) {
-		int v = -1;
-
-		for (int k = 0; k < e->n_volts; k++)
-			if (fabs(e->volts[k] - obs[i].line_volts) < 0.005 * obs[i].line_volts)
-				v = k;
-		if (v < 0 && e->n_volts < VOLTS_MAX) {
-			v = e->n_volts++;
-			e->volts[v] = obs[i].line_volts;
-		}
-		/* one reading of a kind at each voltage: repeats are not independent evidence */
-		for (int k = 0; v >= 0 && k < e->n; k++)
-			if (e->at[k] == v && e->obs[k].what == obs[i].what &&
-			    (obs[i].what == OBSERVED_WATTS || e->obs[k].index == obs[i].index))
-				v = -1;
-		if (v < 0)
-			continue;
-		e->at[e->n] = v;
-		e->obs[e->n++] = obs[i];
-	}
-}
-
-/* A rail that next to nothing flows through stands where leakage, a few stray electrons and the time
- * since the last stage put it: its volts say little while its cathodes are cold. */
-static double undefined_volts(const struct network *net, const struct load_result *at,
-                              const struct observation *o)
-{
-	const double trickle_amps = 1e-3;
-	int source = o->index;
-
-	if (o->what != OBSERVED_RAIL_VOLTS)
-		return 0.0;
-	while (net->rails[source].source == RAIL_FROM_RAIL)
-		source = net->rails[source].parent;
-	const double flow = fmin(at->rail_amps[o->index], at->rail_amps[source]);
-	if (net->rails[source].saturation_amps <= 0.0 || flow > trickle_amps)
-		return 0.0;
-	return 0.1 * at->line_volts + 0.5 * at->rail_volts[o->index];
-}
-
-/* Covariance: the meter's on the diagonal, and every unknown of the unit, which moves all readings
- * together.  Limits of a rectangular error over root 3 are its standard deviation. */
-static bool weigh(struct evidence *e, const struct network *net, const struct meter_accuracy *meter)
-{
-	double cov[OBSERVATIONS_MAX][OBSERVATIONS_MAX] = { { 0 } };
-	struct network scratch = *net;
-	double moved[OBSERVATIONS_MAX], undefined[OBSERVATIONS_MAX];
-
-	for (int v = 0; v < e->n_volts; v++) {
-		struct load_result at;
-
-		load_settled(net, e->volts[v], &e->start[v], &at);
-		if (!at.converged)
-			return false;
-		for (int i = 0; i < e->n; i++)
-			if (e->at[i] == v) {
-				e->healthy[i] = observed_in(&at, &e->obs[i]);
-				undefined[i] = undefined_volts(net, &at, &e->obs[i]);
-			}
-	}
-	for (int i = 0; i < e->n; i++) {
-		/* a hand-held voltmeter: 1 per cent, and half a volt of clip and patience on a rail,
-		 * three digits of its 20 V range on a heater (common practice, no source) */
-		const double limit = e->obs[i].what == OBSERVED_WATTS ?
-			meter->reading_share * e->healthy[i] + meter->offset_watts :
-			0.01 * e->healthy[i] + (e->obs[i].what == OBSERVED_RAIL_VOLTS ? 0.5 : 0.03);
-		/* and what the model itself is not better than */
-		const double model = 0.01 * e->healthy[i];
-
-		cov[i][i] = (limit * limit + model * model) / 3.0 + 1e-12 +
-			undefined[i] * undefined[i];
-	}
-	for (int k = 0; k < net->n_params; k++) {
-		const struct param *p = &net->params[k];
-		double wide[OBSERVATIONS_MAX] = { 0 };
-
-		/* the side that moves most, each reading for itself: knees are not straight */
-		for (int side = 0; side < 2; side++) {
-			const double factor = side == 0 ? 1.0 + p->up : 1.0 - p->down;
-
-			if (side == 1 && p->up < 0.21)
-				break;
-			network_scale(&scratch, k, factor);
-			const bool ok = predict(&scratch, e, 1.0, moved);
-			network_scale(&scratch, k, 1.0 / factor);
-			for (int i = 0; ok && i < e->n; i++)
-				if (fabs(moved[i] - e->healthy[i]) > fabs(wide[i]))
-					wide[i] = (side == 0 ? 1.0 : -1.0) * (moved[i] - e->healthy[i]);
-		}
-		for (int i = 0; i < e->n; i++)
-			for (int j = 0; j <= i; j++)
-				cov[i][j] += wide[i] * wide[j] / 3.0;
-	}
-	for (int i = 0; i < e->n; i++)
-		for (int j = 0; j <= i; j++) {
-			double sum = cov[i][j];
-
-			for (int k = 0; k < j; k++)
-				sum -= e->chol[i][k] * e->chol[j][k];
-			if (i == j) {
-				if (!(sum > 0.0))
-					return false;
-				e->chol[i][i] = sqrt(sum);
-			} else {
-				e->chol[i][j] = sum / e->chol[j][j];
-			}
-		}
-	return true;
-}
-
-static bool same_rating(const struct net_heater *a, const struct net_heater *b)
-{
-	return a->winding == b->winding && fabs(a->amps - b->amps) < 1e-6 &&
-		fabs(a->volts - b->volts) < 1e-6;
-}
-
-static bool among(const int *by, int n, int heater)
-{
-	for (int i = 0; i < n; i++)
-		if (by[i] == heater)
-			return true;
-	return false;
-}
-
-/* Is the one's heater missed wherever the other's would be? */
-static bool same_role(const struct network *net, int a, int b)
-{
-	for (int r = 0; r < net->n_rails; r++) {
-		const struct net_rail *rail = &net->rails[r];
-
-		if (among(rail->rectifier_by, rail->n_rectifier_by, a) !=
-		    among(rail->rectifier_by, rail->n_rectifier_by, b) ||
-		    among(rail->regulator_by, rail->n_regulator_by, a) !=
-		    among(rail->regulator_by, rail->n_regulator_by, b))
-			return false;
-		for (int d = 0; d < rail->n_draws; d++)
-			if (among(rail->draws[d].by, rail->draws[d].n_by, a) !=
-			    among(rail->draws[d].by, rail->draws[d].n_by, b))
-				return false;
-	}
-	return true;
-}
-
 /* One hypothesis for all heaters that nothing here can tell apart. */
 static int list_heaters(const struct network *net, struct hypothesis *h, int n)
 {
@@ -276,8 +76,7 @@ static int list_heaters(const struct network *net, struct hypothesis *h, int n)
 		for (int k = 0; k < net->n_heaters; k++) {
 			/* any gap in a string stops it whole */
 			const bool same = string ? net->heaters[k].winding < 0 :
-				same_rating(&net->heaters[i], &net->heaters[k]) &&
-				same_role(net, i, k);
+				suspect_heaters_alike(net, i, k);
 
 			alike += same;
 			if (same && k < first)
@@ -298,15 +97,15 @@ static int list_hypotheses(const struct network *net, struct hypothesis *h)
 	load_settled(net, net->line_volts, NULL, &at);
 	rated = at.watts;
 	const double unit_ohms = net->line_volts * net->line_volts / rated;
-	h[n++] = (struct hypothesis){ SUSPECT_MAINS_SHUNT, -1, 10.0 * unit_ohms, 0.1 * unit_ohms, 9, 1 };
+	h[n++] = (struct hypothesis){ SUSPECT_MAINS_SHUNT, -1, 10.0 * unit_ohms, 0.1 * unit_ohms, 7, 1 };
 	if (net->transformer)
-		h[n++] = (struct hypothesis){ SUSPECT_SHORTED_TURN, -1, 0.05 * rated, 3.0 * rated, 9, 1 };
+		h[n++] = (struct hypothesis){ SUSPECT_SHORTED_TURN, -1, 0.05 * rated, 3.0 * rated, 6, 1 };
 	for (int w = 0; w < net->n_windings; w++) {
 		const double volts = net->windings[w].rated_volts;
 
 		if (volts > 0.0)
 			h[n++] = (struct hypothesis){ SUSPECT_WINDING_SHORT, w,
-				volts * volts / (0.1 * rated), volts * volts / (20.0 * rated), 9, 1 };
+				volts * volts / (0.1 * rated), volts * volts / (20.0 * rated), 7, 1 };
 	}
 	for (int r = 0; r < net->n_rails && n < SUSPECTS_MAX - 4; r++) {
 		const double volts = at.rail_volts[r], amps = fmax(at.rail_amps[r], 1e-4);
@@ -315,15 +114,15 @@ static int list_hypotheses(const struct network *net, struct hypothesis *h)
 			continue;
 		/* down to a dead short, which on a low rail of much current is under an ohm */
 		h[n++] = (struct hypothesis){ SUSPECT_RAIL_LEAK, r, 8.0 * volts / amps,
-			fmin(10.0, 0.02 * volts / amps), 12, 1 };
+			fmin(1.0, 0.02 * volts / amps), SIZES_MAX, 1 };
 		if (net->rails[r].source != RAIL_FROM_RAIL)
-			h[n++] = (struct hypothesis){ SUSPECT_PLATE_SHORT, r, 30.0, 0.3, 5, 1 };
+			h[n++] = (struct hypothesis){ SUSPECT_PLATE_SHORT, r, 30.0, 0.3, 4, 1 };
 		if (net->rails[r].n_draws > 0)
-			h[n++] = (struct hypothesis){ SUSPECT_RAIL_LOAD, r, 1.3, 5.0, 6, 1 };
+			h[n++] = (struct hypothesis){ SUSPECT_RAIL_LOAD, r, 1.3, 5.0, 5, 1 };
 		h[n++] = (struct hypothesis){ SUSPECT_RAIL_DEAD, r, 0.0, 0.0, 1, 1 };
 	}
 	n = list_heaters(net, h, n);
-	h[n++] = (struct hypothesis){ SUSPECT_LINE_HIGHER, -1, 1.03, 1.15, 5, 1 };
+	h[n++] = (struct hypothesis){ SUSPECT_LINE_HIGHER, -1, 1.03, 1.15, 4, 1 };
 	return n;
 }
 
@@ -339,246 +138,161 @@ static double prior_log_odds(const struct hypothesis *all, int n, const struct h
 	return log(0.01 * of_a_hundred[one->kind] * one->places / places);
 }
 
-static double fit_at(const struct network *net, struct network *scratch, struct evidence *e,
-                     const struct hypothesis *h, double size)
-{
-	double predicted[OBSERVATIONS_MAX];
+/* What the hypotheses are fitted to, and the best so far. */
+struct search {
+	const struct network *net;
+	struct network scratch;
+	struct evidence e;
+	double least; /* misfit of the best so far */
+};
 
-	*scratch = *net;
-	suspect_apply(scratch, h->kind, h->index, size);
-	return predict(scratch, e, h->kind == SUSPECT_LINE_HIGHER ? size : 1.0, predicted) ?
-		misfit(e, predicted) : (double)INFINITY;
+static double fit_at(struct search *s, const struct hypothesis *h, double size)
+{
+	s->scratch = *s->net;
+	suspect_apply(&s->scratch, h->kind, h->index, size);
+	const double misfit = evidence_misfit(&s->e, &s->scratch,
+		h->kind == SUSPECT_LINE_HIGHER ? size : 1.0, s->least + hopeless);
+
+	s->least = fmin(s->least, misfit);
+	return misfit;
 }
 
-/* Best size: a coarse walk in equal ratios, then the parabola's lowest point between the
- * neighbours (in the logarithm of the size). */
-static void fit(const struct network *net, struct network *scratch, struct evidence *e,
-                const struct hypothesis *h, struct suspect *ret)
+/* Lowest point of the parabola through three points, as a share of the way from the first to the
+ * last; the middle of the wider side where one of them is out of the question. */
+static double lowest(const double x[3], const double y[3])
 {
-	double chi[SIZES_MAX] = { 0 }, size[SIZES_MAX] = { 0 };
-	const int steps = h->steps < SIZES_MAX ? h->steps : SIZES_MAX;
+	const double wider = x[1] - x[0] > x[2] - x[1] ? 0.5 * (x[0] + x[1]) : 0.5 * (x[1] + x[2]);
+	const double a = (x[1] - x[0]) * (y[1] - y[2]), b = (x[1] - x[2]) * (y[1] - y[0]);
+	const double at = x[1] - 0.5 * ((x[1] - x[0]) * a - (x[1] - x[2]) * b) / (a - b);
+	const double near = 0.05 * (x[2] - x[0]);
+
+	return isfinite(at) && at > x[0] && at < x[2] && fabs(at - x[1]) > near ? at : wider;
+}
+
+/* Best size: a coarse walk in equal ratios, then closer around its best, in the logarithm. */
+static void fit(struct search *s, const struct hypothesis *h, struct suspect *ret)
+{
+	double misfit[SIZES_MAX], log_size[SIZES_MAX];
 	int best = 0;
 
-	for (int i = 0; i < steps; i++) {
-		size[i] = steps > 1 ? h->from * pow(h->to / h->from, (double)i / (steps - 1)) : h->from;
-		chi[i] = fit_at(net, scratch, e, h, size[i]);
-		if (chi[i] < chi[best])
+	for (int i = 0; i < h->steps; i++) {
+		log_size[i] = h->steps > 1 ? log(h->from) + i * log(h->to / h->from) / (h->steps - 1) :
+			0.0;
+		misfit[i] = fit_at(s, h, exp(log_size[i]));
+		if (misfit[i] < misfit[best])
 			best = i;
-		/* past a clear valley it only gets worse */
-		if (i > best + 2 && chi[i] > chi[best] + 30.0)
-			break;
 	}
-	*ret = (struct suspect){ .kind = h->kind, .index = h->index };
-	ret->size = size[best];
-	ret->chi_square = chi[best];
-	if (best > 0 && best < steps - 1 && isfinite(chi[best - 1]) && isfinite(chi[best + 1])) {
-		const double left = chi[best - 1] - chi[best], right = chi[best + 1] - chi[best];
+	const int before = best > 0 ? best - 1 : best, behind = best < h->steps - 1 ? best + 1 : best;
+	const bool rising = h->from <= h->to;
+	const int least = rising ? before : behind, most = rising ? behind : before;
+	double x[3] = { log_size[least], log_size[best], log_size[most] };
+	double y[3] = { misfit[least], misfit[best], misfit[most] };
 
-		if (left + right > 0.0) {
-			const double shift = 0.5 * (left - right) / (left + right);
-			const double between = size[best] *
-				pow(size[best + 1] / size[best], shift);
-			const double at = fit_at(net, scratch, e, h, between);
+	for (int i = 0; i < REFINEMENTS && h->steps > 1 && isfinite(y[1]); i++) {
+		const double at = lowest(x, y), there = fit_at(s, h, exp(at));
+		const int side = at < x[1] ? 0 : 2;
 
-			if (at < ret->chi_square) {
-				ret->size = between;
-				ret->chi_square = at;
-			}
+		if (there < y[1]) { /* the old middle bounds it on the other side */
+			x[2 - side] = x[1];
+			y[2 - side] = y[1];
+			x[1] = at;
+			y[1] = there;
+		} else {
+			x[side] = at;
+			y[side] = there;
 		}
 	}
+	*ret = (struct suspect){ .kind = h->kind, .index = h->index, .misfit = y[1],
+		                 .size = h->steps > 1 ? exp(x[1]) : h->from };
 }
 
-static void ohms_words(char *to, size_t n, double ohms)
+/* Faults that a restorer goes after in the same way: what draws alternating current, be it with every
+ * rectifier pulled; what a rail loses; which heater is dark. */
+static bool same_search(const struct suspect *a, const struct suspect *b)
 {
-	if (ohms >= 1e6)
-		(void)snprintf(to, n, "%.2g Mohm", ohms / 1e6);
-	else if (ohms >= 1e3)
-		(void)snprintf(to, n, "%.2g kohm", ohms / 1e3);
-	else if (ohms >= 100.0)
-		(void)snprintf(to, n, "%.0f ohm", 10.0 * floor(ohms / 10.0 + 0.5));
-	else
-		(void)snprintf(to, n, "%.2g ohm", ohms);
+	static const int search[] = {
+		[SUSPECT_MAINS_SHUNT] = 1, [SUSPECT_SHORTED_TURN] = 1, [SUSPECT_WINDING_SHORT] = 1,
+		[SUSPECT_PLATE_SHORT] = 1,
+		[SUSPECT_RAIL_LEAK] = 2, [SUSPECT_RAIL_LOAD] = 2, [SUSPECT_HEATER_OPEN] = 3,
+		[SUSPECT_LINE_HIGHER] = 0, /* the last, for the size of the table */
+	};
+
+	return search[a->kind] > 0 && search[a->kind] == search[b->kind] &&
+		(search[a->kind] != 2 || a->index == b->index);
 }
 
-/* The one heater, or its rating and one that has it where nothing tells which. */
-static void word_heater(const struct network *net, struct suspect *s)
+static void sort(struct suspicion *s)
 {
-	const struct net_heater *h = &net->heaters[s->index];
-	int alike = 0;
+	for (int i = 1; i < s->n; i++)
+		for (int k = i; k > 0 && s->list[k].log_odds > s->list[k - 1].log_odds; k--) {
+			const struct suspect swap = s->list[k];
 
-	for (int i = 0; i < net->n_heaters; i++)
-		alike += same_rating(&net->heaters[i], h) &&
-			(s->one_of_rating || same_role(net, i, s->index));
-	if (h->winding < 0)
-		(void)snprintf(s->words, sizeof s->words, "the heater string is open");
-	else if (alike > 1)
-		(void)snprintf(s->words, sizeof s->words,
-		               "an open heater of %.2g A: %s or another like it", h->amps, h->place);
-	else
-		(void)snprintf(s->words, sizeof s->words, "an open heater: %s", h->place);
-}
-
-static void word(const struct network *net, struct suspect *s)
-{
-	char ohms[32];
-
-	ohms_words(ohms, sizeof ohms, s->size);
-	switch (s->kind) {
-	case SUSPECT_HEALTHY:
-		(void)snprintf(s->words, sizeof s->words, "healthy");
-		break;
-	case SUSPECT_MAINS_SHUNT:
-		(void)snprintf(s->words, sizeof s->words, "about %s across the mains", ohms);
-		break;
-	case SUSPECT_SHORTED_TURN:
-		(void)snprintf(s->words, sizeof s->words,
-		               "a shorted turn taking about %.2g W at full line", s->size);
-		break;
-	case SUSPECT_WINDING_SHORT:
-		(void)snprintf(s->words, sizeof s->words, "about %s across winding %s", ohms,
-		               net->windings[s->index].name);
-		break;
-	case SUSPECT_RAIL_LEAK:
-		(void)snprintf(s->words, sizeof s->words, "about %s from rail %s to chassis", ohms,
-		               net->rails[s->index].name);
-		break;
-	case SUSPECT_PLATE_SHORT:
-		(void)snprintf(s->words, sizeof s->words, "a shorted rectifier plate of rail %s",
-		               net->rails[s->index].name);
-		break;
-	case SUSPECT_RAIL_LOAD:
-		(void)snprintf(s->words, sizeof s->words,
-		               "the loads of rail %s draw about %.1f times their current",
-		               net->rails[s->index].name, s->size);
-		break;
-	case SUSPECT_HEATER_OPEN:
-		word_heater(net, s);
-		break;
-	case SUSPECT_RAIL_DEAD:
-		(void)snprintf(s->words, sizeof s->words, "rail %s dead",
-		               net->rails[s->index].name);
-		break;
-	case SUSPECT_LINE_HIGHER:
-		(void)snprintf(s->words, sizeof s->words,
-		               "the line is about %.0f %% higher than read",
-		               100.0 * (s->size - 1.0));
-		break;
-	}
-}
-
-/* The reading that lies furthest apart under the two best explanations, at the last volts. */
-static void separate(const struct network *net, struct network *scratch, struct evidence *e,
-                     struct suspicion *ret)
-{
-	struct load_result at[2];
-	const int v = 0; /* gathered from the last reading backwards */
-	double best = 0.0;
-
-	for (int k = 0; k < 2; k++) {
-		const struct suspect *s = &ret->list[k];
-		const double factor = s->kind == SUSPECT_LINE_HIGHER ? s->size : 1.0;
-
-		*scratch = *net;
-		suspect_apply(scratch, s->kind, s->index, s->size);
-		load_settled(scratch, e->volts[v] * factor, NULL, &at[k]);
-	}
-	for (int r = 0; r < net->n_rails; r++) {
-		const double a = at[0].rail_volts[r], b = at[1].rail_volts[r];
-		const double apart = fabs(a - b) / (0.5 + 0.02 * (a + b));
-
-		if (apart > best && apart > 2.0) {
-			best = apart;
-			(void)snprintf(ret->separate, sizeof ret->separate,
-			               "volts on rail %s at %.0f V line: %.0f V if the first, %.0f V if "
-			               "the second", net->rails[r].name, e->volts[v], a, b);
+			s->list[k] = s->list[k - 1];
+			s->list[k - 1] = swap;
 		}
-	}
-	for (int w = 0; w < net->n_windings; w++) {
-		const double a = at[0].winding_volts[w], b = at[1].winding_volts[w];
-		const double apart = fabs(a - b) / (0.02 + 0.02 * (a + b));
-
-		if (apart > best && apart > 2.0) {
-			best = apart;
-			(void)snprintf(ret->separate, sizeof ret->separate,
-			               "volts on winding %s at %.0f V line: %.2f V if the first, %.2f V "
-			               "if the second", net->windings[w].name, e->volts[v], a, b);
-		}
-	}
-	if (best <= 0.0)
-		(void)snprintf(ret->separate, sizeof ret->separate,
-		               "no voltmeter tells these two apart at %.0f V: plug out, discharge, and "
-		               "take ohms of both", e->volts[v]);
 }
 
-/* Open heaters of one rating that fit about equally well are one suspect, with the odds of all. */
-static void merge_heaters(const struct network *net, struct suspicion *ret)
+/* One explanation of those that are looked for alike and that these readings do not tell apart, with
+ * the odds of all.  The best is its name, the others stand beside. */
+static void merge(struct suspicion *s)
 {
-	static const double apart = 2.0; /* in misfit: odds of e */
+	const double level = 2.0 * log(least_odds);
 
-	for (int i = 0; i < ret->n; i++)
-		for (int k = ret->n - 1; k > i; k--) {
-			struct suspect *a = &ret->list[i], *b = &ret->list[k];
+	for (int i = 0; i < s->n; i++) {
+		struct suspect *a = &s->list[i];
 
-			if (a->kind != SUSPECT_HEATER_OPEN || b->kind != SUSPECT_HEATER_OPEN ||
-			    !same_rating(&net->heaters[a->index], &net->heaters[b->index]) ||
-			    fabs(a->chi_square - b->chi_square) > apart)
+		for (int k = i + 1; k < s->n;) {
+			const struct suspect *b = &s->list[k];
+
+			if (!same_search(a, b) || fabs(b->misfit - a->misfit) >= level ||
+			    a->n_also == SUSPECT_ALSO_MAX) {
+				k++;
 				continue;
-			const double odds = fmax(a->log_odds, b->log_odds) +
-				log1p(exp(-fabs(a->log_odds - b->log_odds)));
-
-			if (b->chi_square < a->chi_square)
-				*a = *b;
-			a->log_odds = odds;
-			a->one_of_rating = true;
-			ret->list[k] = ret->list[--ret->n];
+			}
+			a->also[a->n_also++] = (struct suspect_name){ b->kind, b->index, b->size };
+			a->log_odds += log1p(exp(b->log_odds - a->log_odds));
+			s->n--;
+			memmove(&s->list[k], &s->list[k + 1], (size_t)(s->n - k) * sizeof s->list[0]);
 		}
+	}
+	sort(s);
 }
 
 void suspects_rank(const struct network *net, const struct meter_accuracy *meter,
                    const struct observation *obs, int n, struct suspicion *ret)
 {
-	struct evidence e;
 	struct hypothesis h[SUSPECTS_MAX];
-	struct network scratch;
+	struct search s = { .net = net };
 
 	memset(ret, 0, sizeof *ret);
-	memset(&e, 0, sizeof e);
-	gather(&e, obs, n);
-	ret->n_readings = e.n;
 	struct suspect *healthy = &ret->list[ret->n++];
 	*healthy = (struct suspect){ .kind = SUSPECT_HEALTHY, .index = -1 };
-	word(net, healthy);
-	if (e.n == 0 || !weigh(&e, net, meter))
+	suspect_word(net, healthy);
+	if (!evidence_weigh(&s.e, net, meter, obs, n))
 		return;
-	healthy->chi_square = misfit(&e, e.healthy);
-	const double base = healthy->chi_square;
+	ret->n_readings = s.e.n;
+	s.least = healthy->misfit = evidence_misfit(&s.e, net, 1.0, (double)INFINITY);
+	const double base = healthy->misfit;
 
 	const int n_h = list_hypotheses(net, h);
 	for (int k = 0; k < n_h && ret->n < SUSPECTS_MAX; k++) {
-		struct suspect *s = &ret->list[ret->n];
+		struct suspect *one = &ret->list[ret->n];
 
-		fit(net, &scratch, &e, &h[k], s);
-		if (!isfinite(s->chi_square))
+		fit(&s, &h[k], one);
+		if (!isfinite(one->misfit))
 			continue;
 		/* every fault pays for being one of many, one with a size for its size as well */
-		s->log_odds = 0.5 * (base - s->chi_square) + prior_log_odds(h, n_h, &h[k]) -
-			(h[k].steps > 1 ? 0.5 * log((double)(e.n + 1)) : 0.0);
+		one->log_odds = 0.5 * (base - one->misfit) + prior_log_odds(h, n_h, &h[k]) -
+			(h[k].steps > 1 ? 0.5 * log((double)(s.e.n + 1)) : 0.0);
 		ret->n++;
 	}
-	merge_heaters(net, ret);
+	sort(ret);
+	merge(ret);
 	for (int i = 0; i < ret->n; i++)
-		word(net, &ret->list[i]);
-	for (int i = 1; i < ret->n; i++)
-		for (int k = i; k > 0 && ret->list[k].log_odds > ret->list[k - 1].log_odds; k--) {
-			const struct suspect swap = ret->list[k];
-
-			ret->list[k] = ret->list[k - 1];
-			ret->list[k - 1] = swap;
-		}
-	/* odds of three are the least worth the name (Jeffreys, Theory of Probability, app. B) */
-	ret->can_tell = ret->n > 1 && ret->list[0].log_odds - ret->list[1].log_odds > log(3.0);
+		suspect_word(net, &ret->list[i]);
+	ret->can_tell = ret->n > 1 && ret->list[0].log_odds - ret->list[1].log_odds > log(least_odds);
 	if (ret->list[0].kind != SUSPECT_HEALTHY && ret->n > 1)
-		separate(net, &scratch, &e, ret);
+		suspect_separate(net, s.e.volts[0], ret);
 }
 
 void suspect_odds(const struct suspect *s, char *out, size_t size)

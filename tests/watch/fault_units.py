@@ -8,6 +8,8 @@ scatter nor the fault) for every circuit into DIR.  The kept ones in tests/watch
 with no option.  Watts are the unit's own: whoever reads them adds the meter.
 
   --only NAME,…   these circuits
+  --other         those of other_circuits.py, cathodes between half and twice the rule: what
+                  tests/watch/held was made with
   --jobs N        processes at a time (2)
   --check         no writing: simulates a few of the units that DIR holds once more and compares;
                   results as TAP
@@ -28,6 +30,7 @@ import calibrate
 import circuits
 import faults
 import ngspice
+import other_circuits
 import profile_text
 import settle
 from netlist import State
@@ -58,9 +61,9 @@ def walk(circuit):
     return out
 
 
-def units(nominal):
+def units(nominal, emission_spread=1.0):
     """(words, unit number, circuit): the healthy ones first."""
-    built = [asbuilt.build(nominal, number) for number in range(UNITS)]
+    built = [asbuilt.build(nominal, number, emission_spread) for number in range(UNITS)]
     out = [("healthy", number, unit) for number, unit in enumerate(built)]
     dealt = [faults.every(unit, nominal.at_line.watts) for unit in built]
     for k, (words, _) in enumerate(dealt[0]):
@@ -73,9 +76,9 @@ def heated_windings(circuit):
             if any(h.winding == w.name for h in circuit.heated())]
 
 
-def write(pool, nominal, folder):
+def write(pool, nominal, folder, emission_spread):
     circuit = nominal.circuit
-    cases = units(nominal)
+    cases = units(nominal, emission_spread)
     head = ["fault", "unit", "line_volts", "watts", "amps", "settled"]
     head += ["winding_%s_volts" % name for name in heated_windings(circuit)]
     head += ["rail_%s_volts" % rail.name for rail in circuit.rails]
@@ -137,16 +140,19 @@ def main():
                                 formatter_class=argparse.RawDescriptionHelpFormatter)
     p.add_argument("folder", metavar="DIR")
     p.add_argument("--only")
+    p.add_argument("--other", action="store_true")
     p.add_argument("--jobs", type=int, default=2)
     p.add_argument("--check", action="store_true")
     args = p.parse_args()
     if args.check:
         return check(args.folder)
-    names = args.only.split(",") if args.only else [make().name for make in circuits.ALL]
+    made = [make() for make in (other_circuits.ALL if args.other else circuits.ALL)]
+    if args.only:
+        made = [circuit for circuit in made if circuit.name in args.only.split(",")]
     os.makedirs(args.folder, exist_ok=True)
     with ProcessPoolExecutor(max_workers=args.jobs) as pool:
-        for nominal in pool.map(calibrate.calibrate, [circuits.by_name(n) for n in names]):
-            write(pool, nominal, args.folder)
+        for nominal in pool.map(calibrate.calibrate, made):
+            write(pool, nominal, args.folder, 2.0 if args.other else 1.0)
     return 0
 
 

@@ -4,10 +4,13 @@
  * Layer: core; pure.  Every fault of the list is one extra parameter of the same network, fitted to
  * all settled readings at once and weighed against "healthy".  The unit's own unknowns (the same
  * tolerances that make the band) are nuisances: they enter as the covariance of the readings, so
- * that what as-built scatter can explain is not held against it.  A fault pays for its freedom
+ * that what as-built scatter can explain is not held against it (src/core/suspect_fit.h).  A fault pays for its freedom
  * (half the logarithm of the number of readings; Schwarz, Ann. Statist. 6 (1978)), and begins with
  * what is thought of its kind before any reading: healthy or not is even, capacitors and tubes go
  * before copper.
+ * Faults that the readings do not tell apart (odds under three) and that are looked for alike are one
+ * explanation with several names: what draws alternating current (across the mains, a shorted turn, a
+ * winding, a shorted rectifier plate); a leak from a rail or its loads; which heater is open.
  * Never a certainty: odds, a size in units that can be checked, and what to measure next.
  */
 #ifndef MAINSTAIR_CORE_SUSPECTS_H
@@ -33,14 +36,23 @@ enum suspect_kind {
 	SUSPECT_RAIL_DEAD, SUSPECT_LINE_HIGHER
 };
 
+enum { SUSPECT_ALSO_MAX = 8 };
+
+struct suspect_name {
+	enum suspect_kind kind;
+	int index;
+	double size;
+};
+
 struct suspect {
 	enum suspect_kind kind;
 	int index;        /* winding, rail or heater; -1 where none */
 	double size;      /* ohm (shunts, leaks, shorts), W (turn), factor (load, line); 0: none */
-	double chi_square; /* misfit of all readings under it */
+	double misfit;    /* of all readings: minus twice the logarithm of their likelihood */
 	double log_odds;  /* natural logarithm of the odds against healthy; healthy itself 0 */
-	bool one_of_rating; /* an open heater: another of its rating fits as well */
-	char words[160];  /* "a leak of about 9 kohm on rail main" */
+	struct suspect_name also[SUSPECT_ALSO_MAX]; /* other names that fit as well, best first */
+	int n_also;
+	char words[160];  /* "about 9 kohm from rail main to chassis" */
 };
 
 struct suspicion {
@@ -48,7 +60,8 @@ struct suspicion {
 	int n;
 	int n_readings;    /* how many were used */
 	bool can_tell;     /* false: the first two are within odds of 3, or too few readings */
-	char separate[200]; /* the measurement that separates the first two; "" when healthy leads */
+	char separate[200]; /* the measurement that separates the first two, or the names of the
+	                       first; "" when healthy leads */
 };
 
 /** Rank all faults by n settled observations (at most OBSERVATIONS_MAX; at most 8 distinct line
