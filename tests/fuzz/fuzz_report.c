@@ -111,7 +111,7 @@ static void fill(struct document *d, char *text)
 			document_column(d, "c");
 			break;
 		case 6:
-			document_number(d, DOC_GOOD, strtod(piece, NULL));
+			document_number(d, DOC_GOOD, fabs(strtod(piece, NULL))); /* a sign is for text */
 			break;
 		default:
 			document_cell(d, DOC_CAUTION, "%s", piece);
