@@ -106,6 +106,23 @@ static void add_name(struct names *names, const char *name)
 	               name);
 }
 
+/* "14 of 16 looked at, 1 finding": what there is none of is left out. */
+static void sum_up(struct job_progress *p, const char *done)
+{
+	if (p->of > 0)
+		(void)snprintf(p->summary, sizeof p->summary, "%d of %d %s", p->done, p->of, done);
+	else
+		(void)snprintf(p->summary, sizeof p->summary, "none in the profile");
+}
+
+static void add_count(struct job_progress *p, int n, const char *what)
+{
+	const size_t used = strlen(p->summary);
+
+	if (n > 0)
+		(void)snprintf(p->summary + used, sizeof p->summary - used, ", %d %s", n, what);
+}
+
 /* --- look --------------------------------------------------------------------------------- */
 
 /* The complement's finding may be that of a place, which is listed by itself. */
@@ -144,9 +161,8 @@ static void collect_looks(const struct rules *rules, const struct entry *entries
 		      "look: %d left of %d that must be looked at: %s", missing, must, left.text);
 	progress->of = look_of(&rules->looks);
 	progress->done = look_done(&rules->looks, states);
-	(void)snprintf(progress->summary, sizeof progress->summary,
-	               "%d of %d looked at, %d finding%s", progress->done, progress->of,
-	               progress->findings, progress->findings == 1 ? "" : "s");
+	sum_up(progress, "looked at");
+	add_count(progress, progress->findings, progress->findings == 1 ? "finding" : "findings");
 }
 
 /* --- tubes -------------------------------------------------------------------------------- */
@@ -180,9 +196,10 @@ static void collect_tubes(const struct rules *rules, const struct entry *entries
 	progress->of = rules->tubes.n;
 	progress->done = progress->of - count[TUBE_NOT_TESTED];
 	progress->findings = count[TUBE_WEAK] + count[TUBE_BAD] + count[TUBE_SHORTED];
-	(void)snprintf(progress->summary, sizeof progress->summary,
-	               "%d of %d tested, %d weak, %d bad, %d shorted", progress->done, progress->of,
-	               count[TUBE_WEAK], count[TUBE_BAD], count[TUBE_SHORTED]);
+	sum_up(progress, "tested");
+	add_count(progress, count[TUBE_WEAK], "weak");
+	add_count(progress, count[TUBE_BAD], "bad");
+	add_count(progress, count[TUBE_SHORTED], "shorted");
 }
 
 /* --- ohms --------------------------------------------------------------------------------- */
@@ -217,9 +234,8 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
 	if (missing > 0)
 		block(b, JOB_OHMS, missing, "ohms-not-read",
 		      "ohms: %d left of %d that must be read: %s", missing, must, left.text);
-	(void)snprintf(progress->summary, sizeof progress->summary,
-	               "%d of %d read, %d out of range", progress->done, progress->of,
-	               progress->findings);
+	sum_up(progress, "read");
+	add_count(progress, progress->findings, "out of range");
 }
 
 /* --- capacitors --------------------------------------------------------------------------- */
@@ -261,9 +277,8 @@ static void collect_capacitors(const struct rules *rules, const struct entry *en
 	if (missing > 0)
 		block(b, JOB_CAPACITORS, missing, "capacitors-not-formed",
 		      "capacitors: %d of %d not re-formed: %s", missing, progress->of, left.text);
-	(void)snprintf(progress->summary, sizeof progress->summary,
-	               "%d of %d formed, accepted or replaced, %d failing", progress->done,
-	               progress->of, progress->findings);
+	sum_up(progress, "formed, accepted or replaced");
+	add_count(progress, progress->findings, "failing");
 }
 
 /* The phases that can block power. */
@@ -348,13 +363,8 @@ static void look_at_calibration(const struct rules *rules, const struct entry *e
 	progress->of = sheet.n;
 	progress->done = sheet.done;
 	progress->findings = sheet.count[CAL_FAIL] + sheet.count[CAL_CONDITIONAL_FAIL];
-	if (sheet.n > 0)
-		(void)snprintf(progress->summary, sizeof progress->summary,
-		               "%d of %d points, %d %s", sheet.done, sheet.n, progress->findings,
-		               progress->findings == 1 ? "fails" : "fail");
-	else
-		(void)snprintf(progress->summary, sizeof progress->summary,
-		               "the profile has no calibration sheet");
+	sum_up(progress, "points");
+	add_count(progress, progress->findings, progress->findings == 1 ? "fails" : "fail");
 }
 
 static void look_at_comparison(const struct rules *rules, const struct entry *entries, size_t n,
@@ -365,12 +375,13 @@ static void look_at_comparison(const struct rules *rules, const struct entry *en
 	compare_list_make(&list, rules->profile, entries, n);
 	progress->of = progress->done = list.n + list.beyond;
 	progress->findings = list.count[COMPARE_DIFFER];
-	if (list.n > 0)
-		(void)snprintf(progress->summary, sizeof progress->summary,
-		               "%d compared, %d differ%s", progress->done, progress->findings,
-		               progress->findings == 1 ? "s" : "");
-	else
+	if (list.n > 0) {
+		(void)snprintf(progress->summary, sizeof progress->summary, "%d compared",
+		               progress->done);
+		add_count(progress, progress->findings, "differ");
+	} else {
 		(void)snprintf(progress->summary, sizeof progress->summary, "optional");
+	}
 }
 
 /* --- what is next ------------------------------------------------------------------------- */

@@ -88,7 +88,7 @@ const char *ohms_say(const struct ohms_check *check, double reading, char out[32
 		(void)snprintf(out, 32, "-");
 	else if (isinf(reading))
 		(void)snprintf(out, 32, "over-range");
-	else if (reading > 0.0 && reading < 0.9995 && check->kind != OHMS_BALANCE)
+	else if (reading > 0.0 && reading < 0.995 && check->kind != OHMS_BALANCE)
 		/* as the meter shows it, not in milliohms */
 		(void)snprintf(out + num_print(out, 24, reading, reading < 0.1 ? 3 : 2), 8,
 		               " ohm");
