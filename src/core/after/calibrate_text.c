@@ -17,6 +17,9 @@ enum { SHOWN_MAX = 48, READINGS_MAX = 32, DECIMALS_MAX = 9 };
 static const double slip_tolerances = 5;
 static const double slip_share = 0.2;
 static const double slip_decibels = 6;
+/* Beyond it nothing is believed, asked about or not. */
+static const double value_most = 1e12;
+static const double level_most = 1e3;
 
 /* ---- for people ---- */
 
@@ -172,6 +175,10 @@ static const char *scan_value(const struct profile_point *point, const char *s, 
 	}
 	if (q.tol >= 0) {
 		(void)err_set(err, ERR_INPUT, "a tolerance means nothing here");
+		return NULL;
+	}
+	if (fabs(q.value) > (unit_is_level(point->unit) ? level_most : value_most)) {
+		(void)err_set(err, ERR_RANGE, "nothing indicates that");
 		return NULL;
 	}
 	*ret = q.value;

@@ -11,6 +11,9 @@
 enum { SHOWN_MAX = 48, UNIT_WORD_MAX = 16 };
 
 const double compare_matters_share = 0.10;
+/* Beyond it nothing typed is believed. */
+static const double value_most = 1e12;
+static const double level_most = 1e3;
 
 const char *compare_verdict_word(enum compare_verdict verdict)
 {
@@ -225,6 +228,8 @@ static int read_value(char *s, enum unit *unit, double *ret_value, double *ret_e
 	if (q.unit != *unit)
 		return err_set(err, ERR_INPUT, "one in %s, the other in %s", unit_symbol(*unit),
 		               unit_symbol(q.unit));
+	if (fabs(q.value) > (unit_is_level(*unit) ? level_most : value_most))
+		return err_set(err, ERR_RANGE, "nothing reads that");
 	*ret_value = q.value;
 	if (!rest)
 		return 0;
@@ -238,7 +243,7 @@ static int read_value(char *s, enum unit *unit, double *ret_value, double *ret_e
 			return -1;
 		*ret_expanded = u.value;
 	}
-	if (!(*ret_expanded > 0))
+	if (!(*ret_expanded > 0) || *ret_expanded > value_most)
 		return err_set(err, ERR_RANGE, "an uncertainty lies above nought: leave it out when "
 		               "it is not known");
 	return 0;

@@ -14,6 +14,9 @@ enum { SHOWN_MAX = 48 };
 
 /* From one turn to the next no reading goes up or down so much, or it is a slip. */
 static const double slip_ratio = 30;
+/* Beyond it nothing is believed. */
+static const double value_most = 1e12;
+static const double level_most = 1e3;
 
 /* ---- for people ---- */
 
@@ -159,6 +162,8 @@ static int read_indication(const struct null_hunt *hunt, const char *s, double *
 	}
 	if (q.tol >= 0)
 		return err_set(err, ERR_INPUT, "a tolerance means nothing here");
+	if (fabs(q.value) > (null && unit_is_level(null->unit) ? level_most : value_most))
+		return err_set(err, ERR_RANGE, "no meter reads that");
 	*ret = q.value;
 	return 0;
 }
