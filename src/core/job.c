@@ -146,8 +146,8 @@ static void collect_looks(const struct rules *rules, const struct entry *entries
 
 		progress->findings += own_finding(c, &states[i]);
 		if (own_finding(c, &states[i]) && look_blocks(c, LOOK_FINDING))
-			block(b, JOB_LOOK, -1, c->key, "%s: %.120s", c->what,
-			      states[i].entry->note);
+			block(b, JOB_LOOK, -1, c->block[0] ? c->block : c->key, "%s: %.120s",
+			      c->what, states[i].entry->note);
 		if (!look_blocks(c, LOOK_NOT_LOOKED))
 			continue;
 		must++;
@@ -215,7 +215,7 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
 	for (int i = 0; i < rules->ohms.n; i++) {
 		const struct ohms_check *c = &rules->ohms.check[i];
 		const enum ohms_verdict verdict = states[i].verdict;
-		char said[32], range[OHMS_RANGE_MAX];
+		char said[32], range[OHMS_RANGE_MAX], key[OHMS_WHAT_MAX];
 
 		progress->of += !states[i].worked_out;
 		progress->done += !states[i].worked_out && verdict != OHMS_UNKNOWN;
@@ -224,7 +224,7 @@ static void collect_ohms(const struct rules *rules, const struct entry *entries,
 		if (!ohms_blocks(c, verdict))
 			continue;
 		if (verdict != OHMS_UNKNOWN) {
-			block(b, JOB_OHMS, -1, c->what, "%s: %s, %s expected", c->what,
+			block(b, JOB_OHMS, -1, ohms_key(c, key), "%s: %s, %s expected", c->what,
 			      ohms_say(c, states[i].reading, said), ohms_say_range(c, range));
 			continue;
 		}

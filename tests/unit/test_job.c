@@ -176,18 +176,19 @@ Test(job, an_override_holds_while_what_blocks_is_the_same)
 	static const char pins[] = "both live pins, joined, to chassis";
 
 	put(b, ENTRY_OHMS, pins, "", "", 1.8e6);
-	cr_assert(stands(b, pins));
-	put(b, ENTRY_OVERRIDE, pins, "", "", NAN);
-	cr_assert(stands(b, pins), "without a reason it is none");
-	put(b, ENTRY_OVERRIDE, pins, "", "rain all week, 1.8 Mohm is the room", NAN);
-	cr_assert(!stands(b, pins));
-	cr_assert_str_eq(find(b, pins)->override_reason, "rain all week, 1.8 Mohm is the room");
+	cr_assert(stands(b, "insulation"));
+	put(b, ENTRY_OVERRIDE, "insulation", "", "", NAN);
+	cr_assert(stands(b, "insulation"), "without a reason it is none");
+	put(b, ENTRY_OVERRIDE, "insulation", "", "rain all week, 1.8 Mohm is the room", NAN);
+	cr_assert(!stands(b, "insulation"));
+	cr_assert_str_eq(find(b, "insulation")->override_reason,
+	                 "rain all week, 1.8 Mohm is the room");
 	put(b, ENTRY_OHMS, pins, "", "", 1.8e6);
-	cr_assert(!stands(b, pins), "the same reading again");
+	cr_assert(!stands(b, "insulation"), "the same reading again");
 	put(b, ENTRY_OHMS, pins, "", "", 30.0);
-	cr_assert(stands(b, pins), "another reading asks again");
+	cr_assert(stands(b, "insulation"), "another reading asks again");
 	put(b, ENTRY_OHMS, pins, "", "", INFINITY);
-	cr_assert(!find(b, pins), "and mended it does not block");
+	cr_assert(!find(b, "insulation"), "and mended it does not block");
 	bench_free(b);
 }
 

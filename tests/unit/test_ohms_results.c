@@ -222,6 +222,27 @@ Test(ohms_results, the_model_takes_what_passes)
 
 /* --- as shown ----------------------------------------------------------------------------- */
 
+/* Short enough to be typed, and no two alike. */
+Test(ohms_results, keys_of_blocks)
+{
+	static struct ohms_list list;
+	char key[OHMS_WHAT_MAX], other[OHMS_WHAT_MAX];
+
+	for (int k = 0; shipped_profile(k); k++) {
+		struct text_unit *unit = shipped_unit(shipped_profile(k));
+
+		ohms_list_make(&list, &unit->net, &unit->profile);
+		for (int i = 0; i < list.n; i++) {
+			if (!ohms_blocks(&list.check[i], OHMS_UNKNOWN))
+				continue;
+			cr_assert(strlen(ohms_key(&list.check[i], key)) < 20, "%s", key);
+			for (int j = 0; j < i; j++)
+				cr_assert_str_neq(key, ohms_key(&list.check[j], other));
+		}
+		free(unit);
+	}
+}
+
 Test(ohms_results, ranges_for_people)
 {
 	static const struct {

@@ -29,6 +29,7 @@ struct look_check {
 	enum look_kind kind;
 	int index;                   /* LOOK_TUBE: of profile->tubes; else -1 */
 	char key[ENTRY_SUBJECT_MAX]; /* subject of its entries; stable over runs */
+	const char *block;           /* what its finding is overridden by; "": the key */
 	char what[LOOK_WHAT_MAX];    /* "the fuse: 0.5 A slow" */
 	char look[LOOK_TEXT_MAX];    /* what to look for */
 	const char *why;             /* what a finding points to, or what it would do */

@@ -33,6 +33,10 @@ bool ohms_is_of_model(const struct ohms_check *check, double reading);
 int ohms_measured(const struct ohms_list *list, const struct entry *entries, size_t n,
                   char words[][OHMS_WORDS_MAX], int max);
 
+/** What a reading that blocks power is overridden by: "insulation", "primary", "rail main", …
+ *  Returns ret. */
+const char *ohms_key(const struct ohms_check *check, char ret[OHMS_WHAT_MAX]);
+
 /** "21.4 ohm", "over-range", "1.07" for a balance, "-" for none.  Returns out. */
 const char *ohms_say(const struct ohms_check *check, double reading, char out[32]);
 

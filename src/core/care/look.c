@@ -28,6 +28,7 @@ static struct look_check *add(struct maker *m, const char *key, const char *what
 
 	*c = (struct look_check){.kind = LOOK_PLAIN,
 	                         .index = -1,
+	                         .block = "",
 	                         .why = why,
 	                         .source = practice,
 	                         .basis = BASIS_PRACTICE,
@@ -276,11 +277,11 @@ static void add_tubes(struct maker *m)
 		hash = hash_text(hash_text(hash, p->tubes[i].place), p->tubes[i].type);
 	put(key, sizeof key, "complement of %d, %08x", p->n_tubes, (unsigned)hash);
 	c = add(m, key, "",
-	        "every place filled, with its type, seated, glass whole, getter silvery: ",
-	        why);
+	        "every place filled, with its type, seated, glass whole, getter silvery: ", why);
 	put(c->what, sizeof c->what, "all %d tube%s", p->n_tubes, p->n_tubes == 1 ? "" : "s");
 	list_places(c->look, sizeof c->look, p->tubes, p->n_tubes);
 	c->kind = LOOK_COMPLEMENT;
+	c->block = "all tubes";
 	for (int i = 0; i < p->n_tubes; i++) {
 		const struct profile_place *tube = &p->tubes[i];
 
@@ -312,6 +313,7 @@ static void add_lamps(struct maker *m)
 	                  : "one that stays dark takes its watts from what is expected");
 	list_places(c->key, sizeof c->key - 8, p->lamps, p->n_lamps);
 	list_places(c->look, sizeof c->look, p->lamps, p->n_lamps);
+	c->block = "lamps";
 	c->must = c->blocks = in_string;
 }
 

@@ -80,6 +80,28 @@ int ohms_measured(const struct ohms_list *list, const struct entry *entries, siz
 	return count;
 }
 
+/* The kinds that can block have a word; of a rail, and of any other, it is what is read as far as
+ * its name goes. */
+const char *ohms_key(const struct ohms_check *check, char ret[OHMS_WHAT_MAX])
+{
+	static const char *const words[] = {
+	        [OHMS_BOND] = "bond",       [OHMS_INSULATION] = "insulation",
+	        [OHMS_PRIMARY] = "primary", [OHMS_STRING] = "string",
+	        [OHMS_RAIL] = NULL,
+	};
+	const enum ohms_kind kind = check->kind;
+	const char *word = kind < sizeof words / sizeof *words ? words[kind] : NULL;
+	const char *end = strstr(check->what, " to ");
+
+	if (word)
+		(void)snprintf(ret, OHMS_WHAT_MAX, "%s", word);
+	else
+		(void)snprintf(ret, OHMS_WHAT_MAX, "%.*s",
+		               (int)(end ? (size_t)(end - check->what) : strlen(check->what)),
+		               check->what);
+	return ret;
+}
+
 /* --- for people --------------------------------------------------------------------------- */
 
 const char *ohms_say(const struct ohms_check *check, double reading, char out[32])
@@ -90,8 +112,7 @@ const char *ohms_say(const struct ohms_check *check, double reading, char out[32
 		(void)snprintf(out, 32, "over-range");
 	else if (reading > 0.0 && reading < 0.995 && check->kind != OHMS_BALANCE)
 		/* as the meter shows it, not in milliohms */
-		(void)snprintf(out + num_print(out, 24, reading, reading < 0.1 ? 3 : 2), 8,
-		               " ohm");
+		(void)snprintf(out + num_print(out, 24, reading, reading < 0.1 ? 3 : 2), 8, " ohm");
 	else
 		(void)num_print_unit(out, 32, reading,
 		                     check->kind == OHMS_BALANCE ? UNIT_NONE : UNIT_OHM, 3);
