@@ -5,15 +5,23 @@
  *   bench_latency PROGRAM PROFILE SLOW_SYNC.so
  *
  * Wanted: 5 ms at the median, 20 ms at the 99th percentile, the abort prompt included, and also on
- * a disk that takes 100 ms to sync; under 1 % of a core.
+ * a disk that takes 100 ms to sync, and on a slow terminal at the same time; under 1 % of a core.
+ *
+ * A slow terminal takes so many bytes a second and no more, in each millisecond its share, as a
+ * serial console does.  Then two times are told: until the first byte of the new screen could be
+ * read, which is the program's part, and until the whole reading was on the screen, which is that
+ * and what the line takes for all bytes before it.
  */
 #include <fcntl.h>
+#include <math.h>
 #include <poll.h>
 #include <pty.h>
 #include <signal.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
@@ -21,13 +29,16 @@
 
 #include "lib/pty_pair.h"
 
-enum { ROWS = 40, COLS = 120, READINGS = 300, ABORTS = 30, GIVE_UP_MS = 3000 };
+enum { ROWS = 40, COLS = 120, READINGS = 300, ABORTS = 30, SLOW_ABORTS = 8, GIVE_UP_MS = 3000 };
 
 static VTerm *vt;
 static VTermScreen *screen;
 static int terminal = -1;
 static pid_t program = -1;
 static struct pty_pair line;
+static double terminal_bytes_s;   /* INFINITY: as fast as it can */
+static double terminal_paid_ms;   /* all that it may take up to now was taken at this time */
+static long terminal_taken;       /* bytes */
 static char folder[] = "/tmp/mainstair-latency-XXXXXX";
 
 static double now_ms(void)
@@ -36,6 +47,25 @@ static double now_ms(void)
 
 	clock_gettime(CLOCK_MONOTONIC, &t);
 	return (double)t.tv_sec * 1e3 + (double)t.tv_nsec * 1e-6;
+}
+
+/* Bytes that the terminal may take now; a line that was idle has saved up nothing. */
+static size_t allowance(void)
+{
+	const double now = now_ms();
+
+	if (!isfinite(terminal_bytes_s))
+		return SIZE_MAX;
+	if (now - terminal_paid_ms > 1.5)
+		terminal_paid_ms = now - 1.5;
+	return (size_t)((now - terminal_paid_ms) * terminal_bytes_s / 1e3);
+}
+
+static int waiting(void)
+{
+	int n = 0;
+
+	return ioctl(terminal, FIONREAD, &n) == 0 ? n : 0;
 }
 
 /* Take what the program has drawn; wait for it at most wait_ms. */
@@ -47,9 +77,19 @@ static void take(int wait_ms)
 
 	if (poll(&p, 1, wait_ms) <= 0)
 		return;
-	n = read(terminal, bytes, sizeof bytes);
-	if (n > 0)
-		vterm_input_write(vt, bytes, (size_t)n);
+	const size_t most = allowance();
+
+	if (most == 0) {
+		(void)poll(NULL, 0, 1);
+		return;
+	}
+	n = read(terminal, bytes, most < sizeof bytes ? most : sizeof bytes);
+	if (n <= 0)
+		return;
+	vterm_input_write(vt, bytes, (size_t)n);
+	terminal_taken += n;
+	if (isfinite(terminal_bytes_s))
+		terminal_paid_ms += (double)n / terminal_bytes_s * 1e3;
 }
 
 static int shows(const char *token)
@@ -67,13 +107,18 @@ static int shows(const char *token)
 	return 0;
 }
 
-/* Milliseconds until the screen shows it, or -1. */
-static double wait_for(const char *token, double since_ms)
+/* Milliseconds until the screen shows it, or -1; *ret_first: until there was a new byte of it. */
+static double wait_for(const char *token, double since_ms, double *ret_first)
 {
+	const long before = terminal_taken + waiting();
+
+	*ret_first = -1;
 	while (!shows(token)) {
 		if (now_ms() - since_ms > GIVE_UP_MS)
 			return -1;
-		take(10);
+		take(isfinite(terminal_bytes_s) ? 1 : 10);
+		if (*ret_first < 0 && terminal_taken + waiting() > before)
+			*ret_first = now_ms() - since_ms;
 	}
 	return now_ms() - since_ms;
 }
@@ -122,11 +167,14 @@ static int start(const char *path, const char *profile, const char *preload, int
 			(char *)NULL);
 		_exit(127);
 	}
+	terminal_bytes_s = INFINITY; /* while it starts */
 	vt = vterm_new(ROWS, COLS);
 	vterm_set_utf8(vt, 1);
 	screen = vterm_obtain_screen(vt);
 	vterm_screen_reset(screen, 1);
-	if (wait_for("STOP", now_ms()) < 0)
+	double first;
+
+	if (wait_for("STOP", now_ms(), &first) < 0)
 		return -1;
 	settle(1500); /* the plan and the plots' curve are worked out */
 	type("a");
@@ -184,15 +232,20 @@ static int tell(const char *what, double *ms, int n, int missed)
 	most = ms[(n * 99 + 99) / 100 - 1];
 	printf("%s: median %.2f ms, 99th percentile %.2f ms, most %.2f ms (%d, %d missed)\n", what,
 	       median, most, ms[n - 1], n, missed);
+	fflush(stdout);
 	return missed == 0 && median < 5 && most < 20;
 }
 
-static int measure(const char *disk)
+/* Readings and abort prompts; on a slow terminal the first byte of the new screen must be there in
+ * time, the last one comes when it comes. */
+static int measure(const char *how)
 {
 	static const char prompt[] = "VARIAC TO ZERO.  PLUG OUT.";
-	static double ms[READINGS];
-	char token[32], what[64];
+	static double ms[READINGS], first_ms[READINGS];
+	const int slow = isfinite(terminal_bytes_s);
+	char token[32], what[96];
 	int n = 0, missed = 0, good;
+	long bytes = terminal_taken;
 	double begun = now_ms(), processor = processor_s();
 
 	/* within the first stage's band, never the same twice in a row */
@@ -200,7 +253,7 @@ static int measure(const char *disk)
 		double watts = 1.00 + 0.01 * (i % 20), next = begun + 100 * (i + 1), took;
 
 		snprintf(token, sizeof token, "20.0 V %.2f W", watts);
-		took = wait_for(token, say(20, watts));
+		took = wait_for(token, say(20, watts), &first_ms[n]);
 		if (took < 0)
 			missed++;
 		else
@@ -209,27 +262,39 @@ static int measure(const char *disk)
 			take((int)(next - now_ms()) + 1);
 	}
 	processor = (processor_s() - processor) / (now_ms() - begun) * 1000;
-	snprintf(what, sizeof what, "readings, %s", disk);
+	bytes = terminal_taken - bytes;
+	snprintf(what, sizeof what, "readings, %s", how);
 	good = tell(what, ms, n, missed);
-	printf("    %.2f %% of a core at ten readings a second\n", 100 * processor);
+	if (slow) {
+		snprintf(what, sizeof what, "    first byte, %s", how);
+		good = tell(what, first_ms, n, missed);
+	}
+	printf("    %.2f %% of a core at ten readings a second; %ld bytes a reading\n",
+	       100 * processor, bytes / READINGS);
 
 	n = missed = 0;
-	for (int i = 0; i < ABORTS; i++) {
-		double took = wait_for(prompt, say(20, 60 + i));
+	for (int i = 0; i < (slow ? SLOW_ABORTS : ABORTS); i++) {
+		double took = wait_for(prompt, say(20, 60 + i), &first_ms[n]);
 
 		if (took < 0)
 			missed++;
 		else
 			ms[n++] = took;
-		settle(150);
+		/* until a slow line has carried all of it */
+		settle(slow ? 2000 : 150);
 		type("off\r");
-		settle(150);
+		settle(slow ? 2000 : 150);
 		(void)say(0, 0);
 		settle(50);
 		(void)say(20, 1.05);
-		settle(137);
+		settle(slow ? 2037 : 137);
 	}
-	snprintf(what, sizeof what, "abort prompt, %s", disk);
+	snprintf(what, sizeof what, "abort prompt, %s", how);
+	if (slow) {
+		(void)tell(what, ms, n, missed);
+		snprintf(what, sizeof what, "    first byte, %s", how);
+		return tell(what, first_ms, n, missed) && good && processor < 0.01;
+	}
 	return tell(what, ms, n, missed) && good && processor < 0.01;
 }
 
@@ -241,13 +306,27 @@ int main(int argc, char **argv)
 		fprintf(stderr, "usage: bench_latency PROGRAM PROFILE SLOW_SYNC.so\n");
 		return 2;
 	}
-	for (int slow = 0; slow < 2; slow++) {
-		if (start(argv[1], argv[2], argv[3], slow ? 100 : 0) < 0) {
+	static const struct {
+		const char *how;
+		int sync_ms;
+		double bytes_s;
+	} runs[] = {
+		{ "this disk", 0, INFINITY },
+		{ "100 ms disk", 100, INFINITY },
+		/* a byte is ten bits on a serial console */
+		{ "100 ms disk, 115200 baud terminal", 100, 11520 },
+		{ "100 ms disk, 38400 baud terminal", 100, 3840 },
+	};
+	for (size_t i = 0; i < sizeof runs / sizeof *runs; i++) {
+		if (start(argv[1], argv[2], argv[3], runs[i].sync_ms) < 0) {
 			fprintf(stderr, "the dashboard did not come up\n");
 			good = 0;
 		} else {
-			good &= measure(slow ? "100 ms disk" : "this disk");
+			terminal_bytes_s = runs[i].bytes_s;
+			terminal_paid_ms = now_ms();
+			good &= measure(runs[i].how);
 		}
+		terminal_bytes_s = INFINITY;
 		stop();
 	}
 	/* the records were only for this */
