@@ -209,6 +209,18 @@ Test(look, the_fuse_against_the_profile)
 	        {"500 mA T", ENTRY_LINE_TAKEN, "ok"},
 	        {"T 500 mA", ENTRY_LINE_TAKEN, "ok"},
 	        {"T 0.5 A 250 V", ENTRY_LINE_TAKEN, "ok"},
+	        {"T500mAL250V", ENTRY_LINE_TAKEN, "ok"},
+	        {"500mAT", ENTRY_LINE_TAKEN, "ok"},
+	        {"0.5 A, slow-blow", ENTRY_LINE_TAKEN, "ok"},
+	        {".5 A time lag", ENTRY_LINE_TAKEN, "ok"},
+	        {"MDL 0.5", ENTRY_LINE_TAKEN, "ok"},
+	        {"AGC 0.5", ENTRY_LINE_TAKEN, "finding"},
+	        {"F500mA", ENTRY_LINE_TAKEN, "finding"},
+	        {"3AG 0.5 A", ENTRY_LINE_ASK, "ok"},
+	        {"500 slow", ENTRY_LINE_ASK, "finding"},
+	        {"0.5 A slow, blown", ENTRY_LINE_ASK, "finding"},
+	        {"0.5 V", ENTRY_LINE_ASK, "finding"},
+	        {"0.5 A 1 A", ENTRY_LINE_ASK, "finding"},
 	        {"0.5 slow", ENTRY_LINE_TAKEN, "ok"},
 	        {"0.5 A", ENTRY_LINE_ASK, "ok"},
 	        {"0.5 A fast", ENTRY_LINE_TAKEN, "finding"},
@@ -227,7 +239,7 @@ Test(look, the_fuse_against_the_profile)
 	}
 	cr_assert(type(b, "fuse", "0,5 A slow", false) == ENTRY_LINE_WRONG);
 	cr_assert(strstr(b->echo, "0.5"), "a decimal comma is refused with a hint: %s", b->echo);
-	cr_assert(type(b, "fuse", "0.5 V", false) == ENTRY_LINE_WRONG);
+	cr_assert(type(b, "fuse", "MDL 1/2", false) == ENTRY_LINE_WRONG && strstr(b->echo, "0.5"));
 	bench_free(b);
 }
 

@@ -84,6 +84,7 @@ Test(ohms_results, what_a_restorer_types)
 	cr_assert(isinf(typed(b, insulation, "OL")) && b->state[insulation].verdict == OHMS_PASS);
 	cr_assert(isinf(typed(b, primary, "open")) && b->state[primary].verdict == OHMS_HIGH);
 	cr_assert(fabs(typed(b, insulation, ">20M") - 20e6) < 1.0);
+	cr_assert(fabs(typed(b, insulation, "more than 20 M") - 20e6) < 1.0);
 	cr_assert(isnan(typed(b, primary, "not read")) &&
 	          b->state[primary].verdict == OHMS_UNKNOWN);
 	cr_assert(fabs(typed(b, primary, "0.4 ohm") - 0.4) < 1e-9, "terrible, but no slip");
@@ -116,6 +117,7 @@ Test(ohms_results, slips_are_questioned)
 	cr_assert(type(b, primary, "-3", false) == ENTRY_LINE_WRONG &&
 	          strstr(b->echo, "discharge"));
 	cr_assert(type(b, primary, "17 V", false) == ENTRY_LINE_WRONG);
+	cr_assert(type(b, primary, "17 warm", false) == ENTRY_LINE_WRONG && strstr(b->echo, ";"));
 	cr_assert(type(b, primary, "17 +/- 2%", false) == ENTRY_LINE_WRONG);
 	cr_assert(type(b, primary, "nan", false) == ENTRY_LINE_WRONG);
 	cr_assert(type(b, primary, "", false) == ENTRY_LINE_WRONG);

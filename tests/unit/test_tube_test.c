@@ -141,6 +141,10 @@ Test(tube_test, what_a_restorer_types)
 	        {"bad open heater", TUBE_BAD, NAN, NAN, "open heater"},
 	        {"dead", TUBE_BAD, NAN, NAN, ""},
 	        {"short heater-cathode", TUBE_SHORTED, NAN, NAN, "heater-cathode"},
+	        {"leaky screen", TUBE_SHORTED, NAN, NAN, "leaky screen"},
+	        {"gassy", TUBE_BAD, NAN, NAN, "gassy"},
+	        {"open heater", TUBE_BAD, NAN, NAN, "open heater"},
+	        {"microphonic", TUBE_WEAK, NAN, NAN, "microphonic"},
 	        {"not tested", TUBE_NOT_TESTED, NAN, NAN, ""},
 	};
 	struct bench *b = bench_make();
@@ -197,6 +201,12 @@ Test(tube_test, a_regulators_volts)
 	cr_assert(type(b, V6, "holds at 106 V, strikes at 121 V", true) == ENTRY_LINE_TAKEN, "%s",
 	          b->echo);
 	cr_assert(fabs(b->state[V6].strikes - 121) < 1e-9);
+	cr_assert(type(b, V6, "119 / 104", true) == ENTRY_LINE_TAKEN);
+	cr_assert(fabs(b->state[V6].strikes - 119) < 1e-9 && fabs(b->state[V6].holds - 104) < 1e-9);
+	cr_assert(type(b, V6, "good 120 V, 105 V pink", true) == ENTRY_LINE_TAKEN);
+	cr_assert(fabs(b->state[V6].strikes - 120) < 1e-9 && isnan(b->state[V6].figure));
+	cr_assert_str_eq(b->state[V6].entry->note, "pink");
+	cr_assert(type(b, V6, "119", false) == ENTRY_LINE_WRONG, "which of them?");
 	cr_assert(type(b, V6, "holds 95", true) == ENTRY_LINE_TAKEN);
 	cr_assert(b->state[V6].result == TUBE_WEAK);
 	cr_assert(type(b, V6, "no strike", true) == ENTRY_LINE_TAKEN);

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "core/care/fuse_mark.h"
 #include "core/care/typed_line.h"
 #include "mainstair/base/text.h"
 
@@ -67,76 +68,11 @@ static enum entry_line understand_ok(const struct look_check *check, const struc
 
 /* --- the fuse ----------------------------------------------------------------------------- */
 
-/* Speeds as they are spoken of and as caps are stamped; *ret is left alone by anything else. */
-static bool speed_of(const char *text, enum fuse_speed *ret)
-{
-	static const char *const slow[] = {"slow",     "slow blow", "slow-blow",
-	                                   "time lag", "time-lag",  "delayed",
-	                                   "t",        "tt",        NULL};
-	static const char *const fast[] = {"fast", "fast blow", "quick", "quick acting",
-	                                   "f",    "ff",        NULL};
-	const char *rest = typed_after(text, slow);
-
-	if (rest && !*rest) {
-		*ret = FUSE_SLOW;
-		return true;
-	}
-	rest = typed_after(text, fast);
-	if (rest && !*rest)
-		*ret = FUSE_FAST;
-	return rest && !*rest;
-}
-
-/* A speed ahead of the number, as on a cap: "T 500 mA".  Returns where the number begins. */
-static const char *skip_mark(const char *line, enum fuse_speed *speed)
-{
-	char mark[8];
-	const size_t n = strcspn(line, " \t0123456789.");
-
-	if (n == 0 || n >= sizeof mark)
-		return line;
-	memcpy(mark, line, n);
-	mark[n] = '\0';
-	if (!speed_of(mark, speed))
-		return line;
-	line += n;
-	return line + strspn(line, " \t");
-}
-
-/* What is stamped on a fuse: "0.5 A slow", "T 500 mA", "2 A 250 V".  false when it is no such
- * thing; err says why when only its number is wrong. */
-static bool scan_fuse(const char *line, double *amps, enum fuse_speed *speed, struct err *err)
-{
-	char number[ENTRY_LINE_MAX];
-	struct quantity q, volts;
-	struct err none = {0};
-	const char *rest, *behind;
-	size_t digits;
-
-	*speed = FUSE_UNSPECIFIED;
-	line = skip_mark(line, speed);
-	digits = strspn(line, "0123456789.,+-/");
-	if (digits == 0)
-		return false;
-	/* a speed may stand where a unit would: "0.5 slow" */
-	rest = line + digits + strspn(line + digits, " \t");
-	if (*rest && !speed_of(rest, speed)) {
-		rest += strcspn(rest, " \t");
-		digits = (size_t)(rest - line);
-		rest += strspn(rest, " \t");
-	}
-	(void)snprintf(number, sizeof number, "%.*s", (int)digits, line);
-	if (num_parse(number, UNIT_AMPERE, &q, err) < 0 || !(q.value > 0.0))
-		return false;
-	*amps = q.value;
-	behind = num_scan(rest, UNIT_VOLT, &volts, &none);
-	if (behind)
-		rest = behind;
-	return !*rest || speed_of(rest, speed);
-}
+/* More than any fuse of such a unit: milliamps were meant. */
+static const double most_amps = 32.0;
 
 static enum entry_line understand_fuse(const struct look_check *check, const struct profile *p,
-                                       double amps, enum fuse_speed speed, const char *line,
+                                       const struct fuse_mark *mark, const char *line,
                                        struct entry_draft *ret, char *echo)
 {
 	static const char *const names[] = {
@@ -144,15 +80,21 @@ static enum entry_line understand_fuse(const struct look_check *check, const str
 	        [FUSE_FAST] = " fast",
 	        [FUSE_SLOW] = " slow",
 	};
+	const double amps = mark->amps;
 	char want[32], note[ENTRY_NOTE_MAX];
 
+	if (mark->bare && amps >= most_amps) {
+		make(check, LOOK_FINDING, line, ret);
+		return typed_say(echo, ENTRY_LINE_ASK, "%.4g A? If milliamps are meant: %.4g mA",
+		                 amps, amps);
+	}
 	if (!p->fuse_amps.given)
 		return take(check, LOOK_OK, line, ret, echo);
 	(void)typed_number(want, p->fuse_amps.value, UNIT_AMPERE);
 	if (fabs(amps - p->fuse_amps.value) <= 0.01 * p->fuse_amps.value) {
-		if (speed == p->fuse_speed || p->fuse_speed == FUSE_UNSPECIFIED)
+		if (mark->speed == p->fuse_speed || p->fuse_speed == FUSE_UNSPECIFIED)
 			return take(check, LOOK_OK, line, ret, echo);
-		if (speed == FUSE_UNSPECIFIED) {
+		if (mark->speed == FUSE_UNSPECIFIED) {
 			make(check, LOOK_OK, line, ret);
 			return typed_say(echo, ENTRY_LINE_ASK, "%s, and%s as the profile says?",
 			                 want, names[p->fuse_speed]);
@@ -208,13 +150,14 @@ static enum entry_line understand_other(const struct look_check *check, const st
                                         struct entry_draft *ret, char *echo)
 {
 	struct err err = {0};
-	enum fuse_speed speed;
-	double amps;
+	struct fuse_mark mark;
 
-	if (check->kind == LOOK_FUSE && strpbrk(line, "0123456789")) {
-		if (scan_fuse(line, &amps, &speed, &err))
-			return understand_fuse(check, p, amps, speed, line, ret, echo);
-		if (err.code != ERR_NONE)
+	if (check->kind == LOOK_FUSE) {
+		const int got = fuse_mark_read(line, &mark, &err);
+
+		if (got > 0)
+			return understand_fuse(check, p, &mark, line, ret, echo);
+		if (got < 0)
 			return typed_say(echo, ENTRY_LINE_WRONG, "%s", err.text);
 	}
 	if (check->kind == LOOK_TUBE && looks_like_a_type(line))

@@ -218,13 +218,26 @@ static enum entry_line take_beyond(const struct ohms_check *check, double least,
 	return take(check, least, note, ret, echo);
 }
 
+/* A number with something behind it that is no unit: most likely a note. */
+static bool note_follows(const char *text)
+{
+	const size_t n = strcspn(text, " \t");
+	char head[ENTRY_LINE_MAX];
+	struct quantity q;
+	struct err err = {0};
+
+	(void)snprintf(head, sizeof head, "%.*s", (int)n, text);
+	return text[n] && num_parse(head, UNIT_OHM, &q, &err) == 0;
+}
+
 static int scan_ohms(const char *text, double *ret, char *echo)
 {
 	struct quantity q;
 	struct err err = {0};
 
 	if (num_parse(text, UNIT_OHM, &q, &err) < 0) {
-		(void)typed_say(echo, ENTRY_LINE_WRONG, "%s", err.text);
+		(void)typed_say(echo, ENTRY_LINE_WRONG, "%s%s", err.text,
+		                note_follows(text) ? "; words go behind a `;`" : "");
 		return -1;
 	}
 	if (q.tol >= 0.0) {
@@ -249,6 +262,7 @@ enum entry_line ohms_understand(const struct ohms_check *check, const char *line
 	static const char *const over_words[] = {"ol",         "o.l",       "o.l.",   "0l",
 	                                         "open",       "over",      "inf",    "infinite",
 	                                         "over-range", "overrange", "\u221e", NULL};
+	static const char *const more_words[] = {"more than", "over", "above", NULL};
 	char text[ENTRY_LINE_MAX];
 	const char *note = "";
 	const char *rest;
@@ -276,8 +290,9 @@ enum entry_line ohms_understand(const struct ohms_check *check, const char *line
 	rest = typed_after(text, over_words);
 	if (rest && !*rest)
 		return take(check, (double)INFINITY, note, ret, echo);
-	if (text[0] == '>') {
-		if (scan_ohms(text + 1, &ohms, echo) < 0)
+	rest = text[0] == '>' ? text + 1 : typed_after(text, more_words);
+	if (rest) {
+		if (scan_ohms(rest, &ohms, echo) < 0)
 			return ENTRY_LINE_WRONG;
 		return take_beyond(check, ohms, ret, echo);
 	}

@@ -10,8 +10,12 @@
 static const char *const good_words[] = {"good", "ok", "strong", "fine", NULL};
 static const char *const weak_words[] = {"weak", "low", "tired", NULL};
 static const char *const bad_words[] = {"bad", "dead", NULL};
-static const char *const short_words[] = {"shorted", "short", "leaky", "leak", NULL};
+static const char *const short_words[] = {"shorted", "short", NULL};
 static const char *const withdraw_words[] = {"not tested", "not-tested", "untested", "undo", NULL};
+/* What is wrong says how bad it is; the words are the note. */
+static const char *const short_notes[] = {"leaky", "leak", "leakage", NULL};
+static const char *const bad_notes[] = {"gassy", "gas", "open", "no heater", "burnt out", NULL};
+static const char *const weak_notes[] = {"microphonic", "noisy", NULL};
 static const char *const dark_words[] = {"no strike", "does not strike", "dark", "no glow", NULL};
 static const char *const strike_words[] = {"strikes at", "strikes", "strike", NULL};
 static const char *const hold_words[] = {"holds at", "holds", "hold", "and holds", NULL};
@@ -268,6 +272,38 @@ static enum entry_line take_glow(struct reading *r, enum tube_result result, boo
 	return take(r, result, note);
 }
 
+/* A regulator's two volts as they stand in the list: "168 / 151", "168 V, 151 V".  1 when there
+ * were two, 0 with *at as it was, or -1. */
+static int scan_pair(struct reading *r, const char **at)
+{
+	double first = (double)NAN, second = (double)NAN;
+	const char *from = *at;
+	int got = scan_plain(r, &from, &first);
+
+	if (got <= 0)
+		return got;
+	(void)skip_unit(&from, "V");
+	from += strspn(from, "/ \t,;");
+	got = scan_plain(r, &from, &second);
+	if (got <= 0)
+		return got;
+	(void)skip_unit(&from, "V");
+	r->strikes = first;
+	r->holds = second;
+	*at = from;
+	return 1;
+}
+
+/* Words that are result and note at once. */
+static bool telling_words(const char *line, enum tube_result *ret)
+{
+	*ret = typed_after(line, short_notes)  ? TUBE_SHORTED
+	       : typed_after(line, bad_notes)  ? TUBE_BAD
+	       : typed_after(line, weak_notes) ? TUBE_WEAK
+	                                       : TUBE_NOT_TESTED;
+	return *ret != TUBE_NOT_TESTED;
+}
+
 static const char *result_words(const char *line, enum tube_result *ret)
 {
 	static const struct {
@@ -315,11 +351,17 @@ enum entry_line tube_understand(const struct tube_place *place, const char *line
 		                 "%s is no gas regulator: good, weak, bad or short", place->place);
 	if (rest)
 		return take(&r, TUBE_BAD, text);
+	if (telling_words(text, &result))
+		return take(&r, result, text);
 	rest = result_words(text, &result);
 	if (rest && (result == TUBE_NOT_TESTED || result == TUBE_SHORTED))
 		return take(&r, result, rest);
 	at = rest ? rest : text;
 	glow = scan_glow(&r, &at);
+	if (glow < 0)
+		return ENTRY_LINE_WRONG;
+	if (glow == 0 && !isnan(place->hold))
+		glow = scan_pair(&r, &at);
 	if (glow < 0)
 		return ENTRY_LINE_WRONG;
 	if (glow > 0)
