@@ -632,7 +632,7 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	l->full_line_s = (double)NAN;
 	l->around = (struct surroundings){.title = setup->title, .chassis = setup->chassis,
 		.not_isolated = setup->not_isolated, .source = feed.source,
-		.invented = feed.invented, .typed_only = feed.watch_s <= 0};
+		.invented = feed.invented, .typed_only = feed.watch_s <= 0, .like = setup->like};
 	l->start_s = loop_monotonic_s();
 	if (run_init(&l->run, &setup->unit, feed.watch_s, record, setup->program, err) != 0)
 		goto out;

@@ -10,6 +10,7 @@
 #include "app/lamp.h"
 #include "app/loop.h"
 #include "app/run.h"
+#include "mainstair/core/compare.h"
 
 struct live_setup {
 	struct run_unit unit;
@@ -26,6 +27,7 @@ struct live_setup {
 	 * changed. */
 	int (*measure)(void *self, const char *words, struct err *err);
 	void *measure_self;
+	const struct like_curve *like; /* an earlier power-up to lay under this one; NULL: none */
 	double speed;                 /* run seconds in a second; 1 unless all is virtual */
 	bool cautions_read;           /* acknowledged before, in this run of the program */
 };

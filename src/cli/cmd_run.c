@@ -15,6 +15,7 @@
 #include "app/job_loop.h"
 #include "app/live.h"
 #include "app/page/overview.h"
+#include "cli/compare_gather.h"
 #include "cli/load_unit.h"
 #include "cli/output.h"
 #include "cli/unit_book.h"
@@ -42,6 +43,9 @@ static const char usage[] =
 	"                   Without it, the meter of $XDG_CONFIG_HOME/mainstair/bench.ini, if any\n"
 	"  --record FILE    where the record goes; it must not be there yet. Without it, a new file\n"
 	"                   in $XDG_DATA_HOME/mainstair (~/.local/share/mainstair)\n"
+	"  --like RECORD    lay the settled watts of an earlier power-up, a sister unit's or this\n"
+	"                   one's, under this one: agree, differ or cannot tell at each stage. The\n"
+	"                   band and the abort line stay the model's\n"
 	"  --measured WORDS a number measured on this unit with the multimeter, in place of the\n"
 	"                   profile's: `primary 21.4 ohm`, `winding NAME 340 ohm`, `idle 3.1 W`,\n"
 	"                   `rail NAME filter 2k1`, `rail NAME bleeder 98k`. May be given again;\n"
@@ -63,9 +67,10 @@ enum { FAULTS_MAX = 8, METERS_MAX = 4, MEASURED_MAX = 16, WALK_FINDING = 1, WALK
 static const double speed_most = 50;
 
 struct run_options {
-	const char *profile, *record, *unit, *reason;
+	const char *profile, *record, *unit, *reason, *like_record;
 	const char *meters[METERS_MAX], *faults[FAULTS_MAX], *measured[MEASURED_MAX];
 	int n_meters, n_faults, n_measured;
+	struct like_curve like; /* of like_record */
 	bool bench; /* the virtual one */
 	double speed;
 	struct bench_setup setup; /* the real one */
@@ -180,6 +185,39 @@ static void print_walk(const struct loaded_unit *u, const struct headless_result
 	buf_release(&rows);
 }
 
+/* Beside the power-up laid under; the verdicts above are the model's. */
+static void print_like(const struct run_options *o, const struct loaded_unit *u,
+                       const struct headless_result *r, struct buf *out)
+{
+	struct buf rows = BUF_INIT;
+	char name[LIKE_NAME_MAX];
+
+	if (!o->like_record)
+		return;
+	(void)text_show(name, sizeof name, o->like.name, strlen(o->like.name));
+	buf_addf(out, "Laid under: %s\n", name);
+	buf_adds(&rows, "VOLTS\tLOW W\tWATTS\tHIGH W\tREAD W\tCOMPARED\t\n");
+	for (int i = 0; i < u->plan->n_stages; i++) {
+		const struct session_stage *s = &r->stages[i];
+		struct compare_result result;
+		struct like_band band;
+
+		if (!s->have_reading)
+			continue;
+		like_at(&o->like, &u->accuracy, s->reading.volts, &band);
+		like_judge(&band, s->settled ? s->reading.watts : (double)NAN, &result);
+		number_cell(&rows, s->reading.volts, 1);
+		number_cell(&rows, band.low, 2);
+		number_cell(&rows, band.expected, 2);
+		number_cell(&rows, band.high, 2);
+		number_cell(&rows, s->reading.watts, 2);
+		buf_addf(&rows, "%s\t\n", compare_verdict_word(result.verdict));
+	}
+	align_columns(out, &rows, "rrrrrl");
+	out->failed |= rows.failed;
+	buf_release(&rows);
+}
+
 static int walk_status(const struct headless_result *r)
 {
 	if (r->end == HEADLESS_ABORTED)
@@ -283,6 +321,7 @@ static int walk(const struct run_options *o, struct loaded_unit *u, struct logbo
 	print_walk(u, r, &out);
 	print_end(r, &out);
 	print_soak(r, &out);
+	print_like(o, u, r, &out);
 	print_fits(&r->fits.suspicion, &out);
 	if (run_finish(&run, where, sizeof where, &err) != 0) {
 		complain("%s", err.text);
@@ -323,7 +362,7 @@ static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
 		.program = program, .speed = o->speed, .measured = o->measured,
 		.n_measured = o->n_measured, .measure = measure_now, .measure_self = u,
-		.cautions_read = cautions_read};
+		.cautions_read = cautions_read, .like = o->like_record ? &o->like : NULL};
 	const struct bench_setup *bench = &o->setup;
 	struct record_writer *record = NULL;
 	struct feed feed = {0};
@@ -526,6 +565,7 @@ int cmd_run(int argc, char **argv)
 	static const struct option options[] = {
 		{"meter", required_argument, NULL, 'm'},
 		{"record", required_argument, NULL, 'r'},
+		{"like", required_argument, NULL, 'l'},
 		{"bench", no_argument, NULL, 'b'},
 		{"fault", required_argument, NULL, 'f'},
 		{"measured", required_argument, NULL, 'M'},
@@ -553,6 +593,9 @@ int cmd_run(int argc, char **argv)
 			break;
 		case 'r':
 			o.record = optarg;
+			break;
+		case 'l':
+			o.like_record = optarg;
 			break;
 		case 'b':
 			o.bench = true;
@@ -593,7 +636,8 @@ int cmd_run(int argc, char **argv)
 		return EXIT_USAGE;
 	}
 	o.profile = argv[optind];
-	if (check_options(&o) != 0)
+	if (check_options(&o) != 0 ||
+	    (o.like_record && compare_read_like(o.like_record, &o.like) != 0))
 		return EXIT_USAGE;
 
 	struct loaded_unit *u = malloc(sizeof *u);

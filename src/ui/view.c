@@ -422,11 +422,64 @@ static void build_meters(const struct session *s, struct view *v)
 	}
 }
 
+enum role view_like_role(enum compare_verdict verdict)
+{
+	switch (verdict) {
+	case COMPARE_AGREE:
+		return ROLE_GOOD;
+	case COMPARE_DIFFER:
+		return ROLE_CAUTION;
+	case COMPARE_CANNOT_TELL:
+		break;
+	}
+	return ROLE_DIM;
+}
+
+/* The power-up that is laid under: what it leads to expect at each stage, and of what is read now. */
+static void build_like(const struct session *s, struct view *v)
+{
+	const struct like_curve *like = v->around.like;
+	struct compare_result result;
+	struct like_band band;
+
+	for (int i = 0; i < v->n_stages; i++) {
+		struct view_stage *stage = &v->stages[i];
+		stage->like_low = stage->like_high = NAN;
+		if (!like)
+			continue;
+		like_at(like, s->meter, stage->have_reading ? stage->read_volts : stage->volts, &band);
+		stage->like_low = band.low;
+		stage->like_high = band.high;
+		stage->like_judged = stage->have_reading && s->stages[i].settled;
+		if (!stage->like_judged)
+			continue;
+		like_judge(&band, stage->read_watts, &result);
+		stage->like_verdict = result.verdict;
+	}
+	if (!like)
+		return;
+	v->like_role = ROLE_DIM;
+	like_at(like, s->meter, v->at_volts, &band);
+	if (!band.have) {
+		snprintf(v->like, sizeof v->like, "like: nothing settled there");
+		return;
+	}
+	like_judge(&band, v->have_reading && s->settled && !v->blind ? v->watts : (double)NAN,
+		&result);
+	const bool told = result.why != COMPARE_NO_VALUE;
+	snprintf(v->like, sizeof v->like, "like: %.2f to %.2f W%s%s", band.low, band.high,
+		told ? ", " : "", told ? compare_verdict_word(result.verdict) : "");
+	if (told)
+		v->like_role = view_like_role(result.verdict);
+}
+
+
 void view_build(const struct session *s, const struct surroundings *around, struct view *ret)
 {
 	*ret = (struct view){.around = *around, .seconds = s->now_s};
 	build_stages(s, ret);
 	build_number(s, ret);
+	build_like(s, ret);
 	build_proofs(s, ret);
 	build_meters(s, ret);
 	ret->soaking = s->phase == PHASE_SOAK;

@@ -11,6 +11,7 @@
 
 #include "ui/canvas.h"
 #include "ui/keymap.h"
+#include "mainstair/core/compare.h"
 #include "mainstair/core/session.h"
 #include "ui/theme.h"
 #include "ui/widget/prompt.h"
@@ -53,6 +54,7 @@ struct surroundings {
 
 	const struct curve_point *curve;
 	int n_curve;
+	const struct like_curve *like; /* an earlier power-up laid under this one; NULL: none */
 
 	const struct prompt *prompt; /* NULL: nothing can be typed */
 	char echo[200];              /* how the last line was understood, or why it was not */
@@ -95,6 +97,9 @@ struct view_stage {
 	bool visited, here, have_reading, passed;
 	double read_volts, read_watts;
 	enum verdict verdict;
+	double like_low, like_high;         /* as the power-up laid under leads to expect; NAN */
+	bool like_judged;                   /* its reading here had settled, and was compared */
+	enum compare_verdict like_verdict;
 };
 
 /* A rail or a heater winding, as the model expects it at `at_volts`. */
@@ -126,6 +131,8 @@ struct view {
 	bool blind;
 	double at_volts; /* the volts that the band is for: of the reading, or of the next stage */
 	double low, expected, high, abort_watts;
+	char like[96];           /* how it compares with the power-up laid under; "": none is */
+	enum role like_role;
 
 	/* where */
 	int stage, stage_next;  /* current and next to reach; -1: none */
@@ -159,6 +166,9 @@ struct view {
 
 /** Gather a view.  `s` and what `around` points to are borrowed for the life of *ret. */
 void view_build(const struct session *s, const struct surroundings *around, struct view *ret);
+
+/** The role of how it compares with the power-up laid under. */
+enum role view_like_role(enum compare_verdict verdict);
 
 /** The mark and the word of a verdict: "IN BAND", "OVER", … in capitals, for the screen. */
 const char *view_verdict_name(enum verdict v);

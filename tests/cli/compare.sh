@@ -72,6 +72,12 @@ ok 'not where the rail sleeps' shows '^watts at 20.0 V .*agree$'
 ok 'but at full line' shows '^watts at 117.[0-9] V .*differ$'
 run compare --format csv loaded.record healthy.record
 ok 'as csv too' shows '^watts at 20.0 V,W,1.1'
+run run --bench --fault 'rail screen load 1.6' --like healthy.record "$oscillator"
+ok 'laid under a run: the model still says in band' ended 0
+ok 'what it lies over is named' shows '^Laid under: Demonstration bench oscillator, 20'
+ok 'asleep it is alike' shows '^ *20.0 .*agree$'
+ok 'awake it is not' shows '^ *117.[0-9] .*differ$'
+ok 'a record that is none' refused run --bench --like a.csv "$oscillator"
 head -40 healthy.record >early.record
 ok 'nothing had settled' refused compare early.record healthy.record
 ok 'a record and a list are not of a kind' refused compare healthy.record a.csv

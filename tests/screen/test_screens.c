@@ -187,6 +187,36 @@ static void rails_page(struct demo_run *d)
 		"primary ohms: 3 % narrower at 105 V, 5 % at full line; ohmmeter on the plug");
 }
 
+/* A sister unit that drew what this one draws at first, and a tenth less from 70 V on. */
+static struct like_curve sister;
+
+static void lay_under(struct demo_run *d)
+{
+	static const struct meter_accuracy accuracy = {0.01, 0.05};
+	like_init(&sister, "Invented sister, 2026-03-01T18:02:11Z", &accuracy);
+	for (int i = 0; i < d->session.plan->n_stages; i++) {
+		struct session_stage *s = &d->session.stages[i];
+		double volts = d->session.plan->stages[i].volts;
+		double watts = s->have_reading ? s->reading.watts : 28 * pow(volts / 117, 1.9);
+		(void)like_add(&sister, volts, watts * (volts < 60 ? 1 : 0.9));
+		s->settled = s->have_reading;
+	}
+	d->session.settled = true;
+	d->around.like = &sister;
+}
+
+static void laid_under(struct demo_run *d)
+{
+	demo_run_walk(d, 4);
+	lay_under(d);
+}
+
+static void laid_under_page(struct demo_run *d)
+{
+	laid_under(d);
+	d->around.page = PAGE_STAGE;
+}
+
 static void record_page(struct demo_run *d)
 {
 	demo_run_walk(d, 4);
@@ -228,6 +258,7 @@ static const struct {
 	{"soak_climbs", soak_climbs}, {"soak_page", soak_page},
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
 	{"typing", typing}, {"not_recorded", not_recorded}, {"help", help},
+	{"laid_under", laid_under}, {"laid_under_page", laid_under_page},
 	{"stage_page", stage_page}, {"rails_page", rails_page}, {"record_page", record_page},
 	{"replay", replay}, {"hostile", hostile},
 };

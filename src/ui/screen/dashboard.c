@@ -148,6 +148,10 @@ static void draw_stage_row(const struct view *v, struct canvas *c, int row, int 
 		canvas_format(c, row, read, 7, role, "%6.*f", s->read_watts < 99.995 ? 2 : 1,
 		              s->read_watts);
 		frame_verdict(c, row, read + 8, cols - read - 8, s->verdict);
+		/* beside the model's word: the power-up laid under says = or ! */
+		if (s->like_judged && s->like_verdict != COMPARE_CANNOT_TELL)
+			canvas_text(c, row, read + 7, 1, view_like_role(s->like_verdict),
+				s->like_verdict == COMPARE_AGREE ? "=" : "!");
 	} else if (next) {
 		canvas_text(c, row, read + 2, cols - read - 2, ROLE_STRONG, "next");
 	}
@@ -292,9 +296,15 @@ static void draw_events(const struct view *v, struct canvas *c, int row, int row
 }
 
 /* Headings that begin at these columns, in a rule. */
+static void role_head(struct canvas *c, int row, int col, int cols, enum role role,
+                      const char *text)
+{
+	canvas_format(c, row, col - 1, cols + 1, role, " %s ", text);
+}
+
 static void rule_head(struct canvas *c, int row, int col, int cols, const char *text)
 {
-	canvas_format(c, row, col - 1, cols + 1, ROLE_DIM, " %s ", text);
+	role_head(c, row, col, cols, ROLE_DIM, text);
 }
 
 static void draw_where(const struct view *v, struct canvas *c, int row, const struct layout *l)
@@ -329,7 +339,10 @@ static void draw_plots(const struct view *v, struct canvas *c, int row, int rows
 {
 	int half = (c->cols - 3) / 2;
 	canvas_rule(c, row, NULL);
-	rule_head(c, row, 3, half - 3, "watts over line volts");
+	if (v->like[0])
+		role_head(c, row, 3, half - 3, v->like_role, v->like);
+	else
+		rule_head(c, row, 3, half - 3, "watts over line volts");
 	rule_head(c, row, half + 4, half - 3, "watts over time");
 	plot_volts(v, c, row + 1, 1, rows, half - 1);
 	plot_time(v, c, row + 1, half + 2, rows, half - 1);

@@ -32,6 +32,32 @@ static void measure_next(const struct view *v, struct pager *p)
 		pager_text(p, 0, ROLE_DIM, "then type it, as in:  measured primary 21.4 ohm");
 }
 
+/* The power-up laid under, stage by stage as far as this one has come. */
+static void say_like(const struct view *v, struct pager *p)
+{
+	char text[LIKE_NAME_MAX + 64], low[16], high[16];
+
+	if (!v->around.like)
+		return;
+	snprintf(text, sizeof text, "laid under: %s", v->around.like->name);
+	pager_text(p, 0, ROLE_DIM, text);
+	for (int i = 0; i < v->n_stages; i++) {
+		const struct view_stage *s = &v->stages[i];
+		if (!s->have_reading)
+			continue;
+		gauge_watts(s->like_low, low);
+		gauge_watts(s->like_high, high);
+		if (!isfinite(s->like_low))
+			snprintf(text, sizeof text, "%.1f V: nothing had settled there", s->read_volts);
+		else
+			snprintf(text, sizeof text, "%.1f V: %s to %s W there, %.2f here: %s",
+				s->read_volts, low, high, s->read_watts, s->like_judged
+				? compare_verdict_word(s->like_verdict) : "not settled");
+		pager_text(p, 2, s->like_judged ? view_like_role(s->like_verdict) : ROLE_PLAIN, text);
+	}
+	pager_blank(p);
+}
+
 int screen_stage(const struct view *v, struct canvas *c)
 {
 	char title[64] = "stage", text[160], low[16], high[16], stop[16];
@@ -89,6 +115,7 @@ int screen_stage(const struct view *v, struct canvas *c)
 		}
 		pager_blank(&p);
 	}
+	say_like(v, &p);
 	pager_text(&p, 0, ROLE_DIM, "ruled out so far");
 	for (int i = 0; i < v->n_proved; i++)
 		pager_marked(&p, GLYPH_GOOD, ROLE_GOOD, ROLE_PLAIN, v->proved[i]);

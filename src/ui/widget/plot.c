@@ -11,6 +11,7 @@ static const double time_window_s = 600;
 /* What one column of dots shows, in watts; NAN where there is nothing. */
 struct dot_column {
 	double low, high, abort_watts;
+	double like_low, like_high; /* edges of the band of the power-up laid under */
 	double least, most; /* of the readings that fall into it */
 	enum verdict worst;
 };
@@ -44,7 +45,8 @@ static void plot_init(struct plot *p, struct canvas *c, int row, int col, int ro
 		.across = c->marks ? 2 : 1, .down = c->marks ? 4 : 2};
 	p->n = cols * p->across < DOTS_MAX ? cols * p->across : DOTS_MAX;
 	for (int i = 0; i < p->n; i++)
-		p->dots[i] = (struct dot_column){NAN, NAN, NAN, NAN, NAN, VERDICT_IN_BAND};
+		p->dots[i] = (struct dot_column){NAN, NAN, NAN, NAN, NAN, NAN, NAN,
+			VERDICT_IN_BAND};
 }
 
 /* The scale's end above `watts`: 1, 1.5, 2, 3, 4, 5, 6 or 8 times a power of ten. */
@@ -67,17 +69,27 @@ static int dot_row(const struct plot *p, double watts)
 	return y > 1e6 ? 1000000 : y < 0 ? -1 : (int)y;
 }
 
-/* Is the dot (x, y) part of the abort line?  Joined upright between its columns. */
-static bool on_abort_line(const struct plot *p, int x, int y)
+/* Is the dot row y part of a line that has `watts` in this column and `last` in the one before?
+ * Joined upright between its columns. */
+static bool on_line(const struct plot *p, double watts, double last, int y)
 {
-	if (!isfinite(p->dots[x].abort_watts))
+	if (!isfinite(watts))
 		return false;
-	int here = dot_row(p, p->dots[x].abort_watts), before = here;
-	if (x > 0 && isfinite(p->dots[x - 1].abort_watts))
-		before = dot_row(p, p->dots[x - 1].abort_watts);
+	int here = dot_row(p, watts), before = isfinite(last) ? dot_row(p, last) : here;
 	if (before < here)
 		return y > before && y <= here;
 	return y == here || (y > here && y < before);
+}
+
+static bool on_abort_line(const struct plot *p, int x, int y)
+{
+	return on_line(p, p->dots[x].abort_watts, x > 0 ? p->dots[x - 1].abort_watts : NAN, y);
+}
+
+static bool on_like_edge(const struct plot *p, int x, int y)
+{
+	return on_line(p, p->dots[x].like_low, x > 0 ? p->dots[x - 1].like_low : NAN, y) ||
+		on_line(p, p->dots[x].like_high, x > 0 ? p->dots[x - 1].like_high : NAN, y);
 }
 
 static bool in_band(const struct plot *p, int x, int y)
@@ -104,7 +116,8 @@ static void draw_cell(const struct plot *p, int r, int k)
 	uint32_t bits = 0;
 	int lower = 0, upper = 0; /* ASCII: what the two halves of the cell show */
 	enum role role = ROLE_BAND;
-	int rank = 0; /* band 1, abort line 2, readings 3: the highest gives the colour */
+	/* band 1, edges of the one laid under 2, abort line 3, readings 4: the highest gives the colour */
+	int rank = 0;
 
 	for (int a = 0; a < p->across; a++) {
 		int x = k * p->across + a;
@@ -113,17 +126,20 @@ static void draw_cell(const struct plot *p, int r, int k)
 		for (int u = 0; u < p->down; u++) {
 			int y = (p->rows - 1 - r) * p->down + u, what = 0;
 			if (in_readings(p, x, y))
-				what = 3;
+				what = 4;
 			else if (on_abort_line(p, x, y))
+				what = 3;
+			else if (on_like_edge(p, x, y))
 				what = 2;
 			else if (in_band(p, x, y))
 				what = 1;
 			if (what == 0)
 				continue;
-			if (what > rank || (what == 3 && worse(p->dots[x].worst) > 0)) {
+			if (what > rank || (what == 4 && worse(p->dots[x].worst) > 0)) {
 				rank = what > rank ? what : rank;
-				role = what == 3 ? theme_verdict_role(p->dots[x].worst)
-					: what == 2 ? ROLE_DANGER : ROLE_BAND;
+				role = what == 4 ? theme_verdict_role(p->dots[x].worst)
+					: what == 3 ? ROLE_DANGER
+					: what == 2 ? ROLE_PLAIN : ROLE_BAND;
 			}
 			/* the band is a grey of every other dot */
 			if (what > 1 || (x + y) % 2 == 0)
@@ -138,10 +154,12 @@ static void draw_cell(const struct plot *p, int r, int k)
 		return;
 	}
 	char mark = lower && upper ? ':' : lower ? '.' : '\'';
-	if (rank == 3)
+	if (rank == 4)
 		mark = 'o';
-	else if (rank == 2)
+	else if (rank == 3)
 		mark = '-';
+	else if (rank == 2)
+		mark = '=';
 	canvas_put(p->c, p->row + r, p->col + k, role, (uint32_t)mark);
 }
 
@@ -203,6 +221,15 @@ void plot_volts(const struct view *v, struct canvas *c, int row, int col, int ro
 	}
 	for (int i = 0; i < p.n; i++) {
 		struct curve_point at;
+		struct like_band like = {.have = false};
+		/* its own meter stands for this one's: the edges on the picture are a guide */
+		if (v->around.like)
+			like_at(v->around.like, &v->around.like->meter, (i + 0.5) / p.n * right, &like);
+		if (like.have) {
+			p.dots[i].like_low = like.low;
+			p.dots[i].like_high = like.high;
+			most = fmax(most, like.high);
+		}
 		if (!view_curve_at(v, (i + 0.5) / p.n * right, &at))
 			continue;
 		p.dots[i].low = at.low;

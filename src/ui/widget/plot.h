@@ -13,7 +13,8 @@
 
 enum { PLOT_ROWS_MIN = 4, PLOT_COLS_MIN = 20 };
 
-/** Watts over line volts: band and abort line of the curve, the readings, the stages marked on
+/** Watts over line volts: band and abort line of the curve, the edges of what a
+ *  power-up laid under leads to expect, the readings, the stages marked on
  *  the axis.  The last of the rows is the axis. */
 void plot_volts(const struct view *v, struct canvas *c, int row, int col, int rows, int cols);
 
