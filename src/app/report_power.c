@@ -7,7 +7,8 @@
 
 #include "app/player.h"
 
-enum { SOAK_POINTS = 2048 };
+/* Of the soak; when they are full the older ones, so many, are thinned to half. */
+enum { SOAK_POINTS = 2048, SOAK_OLDER = 1536 };
 
 /* Volts that count as full line: a variac's dial is no better. */
 static const double same_volts = 0.02; /* of nameplate */
@@ -27,7 +28,8 @@ struct gathering {
 	struct report_point newest; /* the last reading */
 	double full_since_s;        /* at full line since; NAN: not there */
 	struct soak_point soak[SOAK_POINTS];
-	size_t n_soak, soak_every, soak_seen;
+	size_t n_soak;
+	double soak_abort_watts;
 };
 
 /* --- findings --------------------------------------------------------------------------------- */
@@ -169,7 +171,7 @@ static void note_source(struct report_power *p, const char *source)
 	               source);
 }
 
-/* For the drift at full line: thinned evenly when there are too many. */
+/* For the drift at full line: the newest ones as they came, the further back the fewer. */
 static void follow_soak(struct gathering *g, const struct report_point *at)
 {
 	const double full = g->p->stage[g->p->n_stages - 1].volts;
@@ -180,22 +182,20 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 	}
 	if (isnan(g->full_since_s)) {
 		g->full_since_s = at->seconds;
-		g->n_soak = g->soak_seen = 0;
-		g->soak_every = 1;
+		g->n_soak = 0;
 	}
-	if (g->soak_seen++ % g->soak_every != 0)
-		return;
 	if (g->n_soak == SOAK_POINTS) {
-		for (size_t i = 0; i < SOAK_POINTS / 2; i++)
+		for (size_t i = 0; i < SOAK_OLDER / 2; i++)
 			g->soak[i] = g->soak[2 * i];
-		g->n_soak = SOAK_POINTS / 2;
-		g->soak_every *= 2;
+		memmove(g->soak + SOAK_OLDER / 2, g->soak + SOAK_OLDER,
+		        (SOAK_POINTS - SOAK_OLDER) * sizeof *g->soak);
+		g->n_soak -= SOAK_OLDER / 2;
 	}
 	g->soak[g->n_soak++] = (struct soak_point){ at->seconds, at->watts };
+	g->soak_abort_watts = at->abort_watts;
 	g->p->soaked = true;
 	g->p->soak_volts = at->volts;
 	g->p->soak_s = at->seconds - g->full_since_s;
-	soak_judge(g->soak, g->n_soak, at->abort_watts, &g->p->soak);
 }
 
 static void take_reading(struct gathering *g, const struct event *ev, enum verdict then)
@@ -357,6 +357,7 @@ int report_power_gather(struct report_power *ret, struct record *record,
 	g->full_since_s = NAN;
 	if (begin(g, record, err) == 0 && walk(g, record, err) == 0) {
 		make_curve(ret, unit);
+		soak_judge(g->soak, g->n_soak, g->soak_abort_watts, &ret->soak);
 		status = 0;
 	}
 	player_release(&g->player);

@@ -7,8 +7,8 @@
 #include "report/style.h"
 #include "report/svg.h"
 
-/* Wider tables become cards on a phone. */
-enum { NARROW_COLUMNS = 3 };
+/* Tables with more columns become cards on a phone; with many more, on a small screen. */
+enum { NARROW_COLUMNS = 3, WIDE_COLUMNS = 8 };
 /* Cells up to so many bytes are kept in one piece: a date, a figure with its unit. */
 enum { SHORT_CELL = 18 };
 
@@ -96,7 +96,8 @@ static void write_cell(struct buf *out, const struct document *d, const struct d
 static void write_table(struct buf *out, const struct document *d, const struct doc_table *t)
 {
 	buf_addf(out, "<table id=\"table-%s\"%s>\n<caption>", t->name,
-	         t->n_columns > NARROW_COLUMNS ? " class=\"wide\"" : "");
+	         t->n_columns > WIDE_COLUMNS ? " class=\"wider\""
+	         : t->n_columns > NARROW_COLUMNS ? " class=\"wide\"" : "");
 	text(out, document_text(d, t->caption));
 	buf_adds(out, "</caption>\n<thead><tr>");
 	for (int k = 0; k < t->n_columns; k++)

@@ -2,6 +2,18 @@
 
 #include <stddef.h>
 
+/* Where a table is too wide for the screen its rows become cards, each cell with its column's
+ * title.  Not on paper: there it is set smaller. */
+#define CARDS(width, table) \
+	"@media screen and (max-width:" width "){" table "," table " tbody," table " caption{display:block}" \
+	table " thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}" \
+	table " tr{display:block;border-bottom:1px solid var(--line);padding:.4rem 0;" \
+	"max-width:34rem}" \
+	table " th," table " td{display:flex;justify-content:space-between;gap:1rem;border:0;" \
+	"padding:.05rem 0;text-align:right}" table " th{text-align:left;font-size:1.05rem}" \
+	table " td::before{content:attr(data-label);color:var(--dim);text-align:left;flex:none;" \
+	"max-width:50%}" table " .none{display:none}}\n",
+
 /* IEC 60073: red danger, yellow caution, green normal, blue to be done. */
 const char *const report_style[] = {
 	":root{color-scheme:light dark;--paper:#ffffff;--card:#f2f4f7;--ink:#1a1f24;--dim:#535c66;"
@@ -49,6 +61,7 @@ const char *const report_style[] = {
 	"border-bottom:1px solid var(--line)}\n",
 	"th{font-weight:600}\n"
 	"td,tbody th{overflow-wrap:anywhere}\n"
+	"tbody th:not(.n){min-width:8em}\n"
 	".s{white-space:nowrap}\n",
 	"thead th{background:var(--card);color:var(--dim);vertical-align:bottom}\n",
 	".n{text-align:right}\n",
@@ -78,15 +91,12 @@ const char *const report_style[] = {
 	".legend .key{display:inline-block;width:22px;height:12px;vertical-align:-1px}\n",
 	"footer{margin-top:3rem;border-top:1px solid var(--line);color:var(--dim);font-size:.9rem}\n",
 	"@media (max-width:40rem){body{padding:.8rem .8rem 2rem}dl{display:block}dt{margin-top:.4rem}"
-	"table{width:100%}.wide thead{position:absolute;width:1px;height:1px;overflow:hidden;"
-	"clip-path:inset(50%)}.wide tr{display:block;border-bottom:1px solid var(--line);"
-	"padding:.4rem 0}.wide th,.wide td{display:flex;justify-content:space-between;gap:1rem;"
-	"border:0;padding:.05rem 0;text-align:right}.wide th{text-align:left;font-size:1.05rem}"
-	".wide td::before{content:attr(data-label);color:var(--dim);text-align:left;flex:none;"
-	"max-width:50%}.wide td:empty,.wide .none{display:none}}\n",
+	"table{width:100%}}\n",
+	CARDS("40rem", ".wide")
+	CARDS("68rem", ".wider")
 	"@media print{@page{margin:18mm 15mm}body{max-width:none;padding:0;font-size:10pt}"
 	"nav{display:none}h2,h3,caption,thead{break-after:avoid}tr,figure,dl{break-inside:avoid}"
-	"tbody tr:nth-child(-n+2){break-before:avoid}"
+	"tbody tr:nth-child(-n+2){break-before:avoid}.wider{font-size:8pt}"
 	"thead{display:table-header-group}.figures{grid-template-columns:1fr 1fr}"
 	"p,li{orphans:3;widows:3}}\n",
 	NULL,
