@@ -308,6 +308,7 @@ Test(calibrate, prints_in_the_unit_as_written)
 	cr_assert_str_eq(cal_print(text, sizeof text, &p, 1020, 4), "1.02 kHz");
 	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, 20, 4), "+0.02 kHz");
 	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, -20, 4), "-0.02 kHz");
+	cr_assert_str_eq(cal_print_span(text, sizeof text, &p, 1.24, 2), "0.0012 kHz");
 	cr_assert_str_eq(cal_print_tolerance(text, sizeof text, &p, &p.tolerance),
 	                 "+/- 2 % + 1 % fs");
 	p.tolerance = (struct profile_tolerance){.given = true, .digits = 1, .absolute = 50};

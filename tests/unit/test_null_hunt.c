@@ -351,7 +351,7 @@ Test(null_hunt, advice)
 	null_hunt_make(h, p, "bridge", e, 4);
 	cr_assert_str_eq(null_advice(h, text, sizeof text),
 	                 "still falling: the last round took it to 50 % of what it was; at this "
-	                 "rate 3 more to 2 mV; Rb gained last");
+	                 "rate 3 more rounds to 2 mV; Rb gained last");
 	null_hunt_make(h, p, "bridge", e, 6);
 	cr_assert(strstr(null_advice(h, text, sizeof text), "smaller steps"));
 	null_hunt_make(h, p, "bridge", e, 8);

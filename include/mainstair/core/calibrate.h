@@ -105,6 +105,9 @@ const char *cal_print(char *dst, size_t size, const struct profile_point *point,
 /** A difference likewise, with its sign: "+0.02 kHz". */
 const char *cal_print_error(char *dst, size_t size, const struct profile_point *point, double value,
                             int digits);
+/** A width, such as an uncertainty, with so many significant digits whatever the resolution: "0.6 Hz". */
+const char *cal_print_span(char *dst, size_t size, const struct profile_point *point, double value,
+                           int digits);
 /** The tolerance as written in a profile: "+/- 2 % + 1 % fs + 1 digit". */
 const char *cal_print_tolerance(char *dst, size_t size, const struct profile_point *point,
                                 const struct profile_tolerance *tolerance);

@@ -118,36 +118,26 @@ static void say_instruction(const struct cal_point *p, struct sheet *s)
 {
 	const struct profile_point *point = p->point;
 	char applied[TEXT_MAX], range[TEXT_MAX];
-	const char *what = point->function[0] ? point->function : "the indication";
+	char head[2 * PROFILE_NAME_MAX + 2];
 	const bool turn = p->result.have && (p->result.verdict == CAL_FAIL ||
 	                                     p->result.verdict == CAL_CONDITIONAL_FAIL);
 
+	(void)snprintf(head, sizeof head, "%s%s%s", point->name, point->function[0] ? ", " : "",
+	               point->function);
 	cal_print(applied, sizeof applied, point, point->applied, 4);
 	if (turn && point->control[0])
-		(void)snprintf(s->instruction, sizeof s->instruction, "%s: turn %s until %s reads "
-		               "%.48s, then enter it as adjusted", point->name, point->control, what,
-		               applied);
+		(void)snprintf(s->instruction, sizeof s->instruction, "%s: turn %s until it reads "
+		               "%.40s, then enter it as adjusted", head, point->control, applied);
 	else if (!p->result.have && p->found_moved)
 		(void)snprintf(s->instruction, sizeof s->instruction,
-		               "%s: with %s applied, what does %s read as left?", point->name, applied,
-		               what);
+		               "%s: with %s applied, what does it read as left?", head, applied);
 	else if (isnan(point->full_scale))
 		(void)snprintf(s->instruction, sizeof s->instruction,
-		               "%s: apply %s, read %s", point->name, applied, what);
+		               "%s: apply %s, enter what it reads", head, applied);
 	else
 		(void)snprintf(s->instruction, sizeof s->instruction,
-		               "%s: apply %s on the range to %s, read %s", point->name, applied,
-		               cal_print(range, sizeof range, point, point->full_scale, 3), what);
-}
-
-/* A width or step, > 0: a difference without its sign. */
-static const char *print_span(const struct profile_point *point, double value, char out[TEXT_MAX])
-{
-	char text[TEXT_MAX];
-
-	cal_print_error(text, sizeof text, point, value, 2);
-	(void)snprintf(out, TEXT_MAX, "%s", text + strspn(text, "+"));
-	return out;
+		               "%s: apply %.40s on the range to %.40s, enter what it reads", head,
+		               applied, cal_print(range, sizeof range, point, point->full_scale, 3));
 }
 
 static void say_limits(const struct cal_point *p, const struct profile *profile, struct sheet *s)
@@ -161,7 +151,7 @@ static void say_limits(const struct cal_point *p, const struct profile *profile,
 	             cal_print(low, sizeof low, point, r.low, 5),
 	             cal_print(high, sizeof high, point, r.high, 5));
 	if (point->resolution > 0)
-		print_span(point, point->resolution, step);
+		cal_print_span(step, sizeof step, point, point->resolution, 2);
 	sheet_detail(s, ROLE_PLAIN, "reference %s; resolution %s",
 	             cal_print_tolerance(reference, sizeof reference, point, &point->reference), step);
 	if (isnan(r.expanded))
@@ -169,7 +159,7 @@ static void say_limits(const struct cal_point *p, const struct profile *profile,
 	(void)num_print_unit(high, sizeof high, r.test_ratio, UNIT_NONE, 2);
 	sheet_detail(s, r.test_ratio < 4 ? ROLE_CAUTION : ROLE_PLAIN,
 	             "known to +/- %s (95 %%, before scatter): test uncertainty ratio %s%s",
-	             print_span(point, r.expanded, low), high,
+	             cal_print_span(low, sizeof low, point, r.expanded, 2), high,
 	             r.test_ratio < 4 ? ", under the usual 4" : "");
 }
 
@@ -180,7 +170,7 @@ static void say_reading(const struct cal_point *p, const char *word, const struc
 
 	if (!r->have)
 		return;
-	if (r->conformance < 0.999) {
+	if (r->conformance > 0.005 && r->conformance < 0.995) {
 		(void)num_print(percent, sizeof percent, 100 * r->conformance, 0);
 		(void)snprintf(chance, sizeof chance, ", %s %% likely inside", percent);
 	}
@@ -242,7 +232,7 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	               sheet->n);
 	sheet_column(s, "point", false, false);
 	sheet_column(s, "what", false, true);
-	sheet_column(s, "applied", true, false);
+	sheet_column(s, "applied", true, true);
 	sheet_column(s, "tolerance", false, true);
 	sheet_column(s, "as found", true, false);
 	sheet_column(s, "as left", true, false);

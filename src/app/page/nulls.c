@@ -107,10 +107,10 @@ static void add_row(const struct null_hunt *hunt, struct sheet *s)
 
 static void say_rounds(const struct null_hunt *hunt, struct sheet *s)
 {
-	const int from = hunt->n_rounds > ROUNDS_SHOWN ? hunt->n_rounds - ROUNDS_SHOWN : 0;
 	char lowest[TEXT_MAX], change[TEXT_MAX];
 
-	for (int i = from; i < hunt->n_rounds; i++) {
+	/* the newest first: what does not fit is old */
+	for (int i = hunt->n_rounds - 1; i >= 0 && i >= hunt->n_rounds - ROUNDS_SHOWN; i--) {
 		const struct null_round *round = &hunt->round[i];
 		const bool gained = round->change <= 1 - null_gain_least;
 

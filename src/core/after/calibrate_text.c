@@ -64,17 +64,30 @@ const char *cal_print(char *dst, size_t size, const struct profile_point *point,
 	return print_signed(dst, size, point, value, digits, false);
 }
 
+/* What a difference of values of the point is in. */
+static const char *apart(const struct profile_point *point)
+{
+	/* levels are apart by dB, whatever they are above */
+	return point->unit == UNIT_DBM ? unit_symbol(UNIT_DECIBEL) : point->written;
+}
+
 const char *cal_print_error(char *dst, size_t size, const struct profile_point *point, double value,
                             int digits)
 {
-	/* a difference of levels is in dB, whatever the levels are above */
-	if (point->unit == UNIT_DBM) {
-		struct profile_point plain = *point;
+	struct profile_point difference = *point;
 
-		strcpy(plain.written, unit_symbol(UNIT_DECIBEL));
-		return print_signed(dst, size, &plain, value, digits, true);
-	}
-	return print_signed(dst, size, point, value, digits, true);
+	(void)snprintf(difference.written, sizeof difference.written, "%s", apart(point));
+	return print_signed(dst, size, &difference, value, digits, true);
+}
+
+const char *cal_print_span(char *dst, size_t size, const struct profile_point *point, double value,
+                           int digits)
+{
+	const size_t n = num_print_unit(dst, size, value / point->scale, UNIT_NONE, digits);
+
+	if (point->written[0] && n < size)
+		(void)snprintf(dst + n, size - n, " %s", apart(point));
+	return dst;
 }
 
 static void add_term(char *dst, size_t size, double value, const char *unit)
@@ -96,8 +109,7 @@ const char *cal_print_tolerance(char *dst, size_t size, const struct profile_poi
 	add_term(dst, size, tolerance->reading * 100, "%");
 	add_term(dst, size, tolerance->full_scale * 100, "% fs");
 	add_term(dst, size, tolerance->digits, tolerance->digits > 1 ? "digits" : "digit");
-	add_term(dst, size, tolerance->absolute / point->scale,
-	         point->unit == UNIT_DBM ? unit_symbol(UNIT_DECIBEL) : point->written);
+	add_term(dst, size, tolerance->absolute / point->scale, apart(point));
 	add_term(dst, size, tolerance->decibel, unit_symbol(UNIT_DECIBEL));
 	if (!dst[0])
 		(void)snprintf(dst, size, "not told");

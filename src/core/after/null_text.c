@@ -67,7 +67,8 @@ const char *null_advice(const struct null_hunt *hunt, char *dst, size_t size)
 		add(dst, size, "still falling: the last round took it to %s of what it was",
 		    print_share(change, share));
 		if (hunt->rounds_to_go > 0)
-			add(dst, size, "; at this rate %.0f more to %s", ceil(hunt->rounds_to_go),
+			add(dst, size, "; at this rate %.0f more round%s to %s",
+			    ceil(hunt->rounds_to_go), hunt->rounds_to_go > 1 ? "s" : "",
 			    null_print(hunt, hunt->profile->below, below, sizeof below));
 		break;
 	case NULL_SLOWING:
