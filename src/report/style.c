@@ -62,7 +62,9 @@ const char *const report_style[] = {
 	"th{font-weight:600}\n"
 	"td,tbody th{overflow-wrap:anywhere}\n"
 	"tbody th:not(.n){min-width:8em}\n"
-	".s{white-space:nowrap}\n",
+	".s{white-space:nowrap}\n"
+	".wider{font-size:.9rem}.wider th,.wider td{padding:.25rem .4rem}"
+	".wider tbody th{min-width:0}\n",
 	"thead th{background:var(--card);color:var(--dim);vertical-align:bottom}\n",
 	".n{text-align:right}\n",
 	".figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));"
@@ -92,7 +94,7 @@ const char *const report_style[] = {
 	"footer{margin-top:3rem;border-top:1px solid var(--line);color:var(--dim);font-size:.9rem}\n",
 	"@media (max-width:40rem){body{padding:.8rem .8rem 2rem}dl{display:block}dt{margin-top:.4rem}"
 	"table{width:100%}}\n",
-	CARDS("40rem", ".wide")
+	CARDS("52rem", ".wide")
 	CARDS("68rem", ".wider")
 	"@media print{@page{margin:18mm 15mm}body{max-width:none;padding:0;font-size:10pt}"
 	"nav{display:none}h2,h3,caption,thead{break-after:avoid}tr,figure,dl{break-inside:avoid}"
