@@ -201,7 +201,7 @@ static void remember_point(struct session *s, const struct event *ev)
 	s->points[at] = (struct session_point){
 		.seconds = s->now_s, .volts = ev->volts, .watts = ev->watts, .verdict = ev->verdict,
 		.low = (float)s->band.low, .high = (float)s->band.high,
-		.abort_watts = (float)s->band.abort_watts,
+		.abort_watts = (float)s->band.abort_watts, .settled = s->settled,
 	};
 	if (s->n_points < SESSION_READINGS_MAX)
 		s->n_points++;

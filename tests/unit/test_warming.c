@@ -13,6 +13,7 @@
 #include "mainstair/core/emission.h"
 #include "mainstair/core/heater.h"
 #include "mainstair/core/judge.h"
+#include "mainstair/core/session.h"
 #include "mainstair/core/warming.h"
 
 TestSuite(warming, .timeout = 100);
@@ -553,5 +554,47 @@ Test(warming, a_silence_excuses_a_surge_and_nothing_else)
 			cr_assert_eq(v, fault == 0 ? VERDICT_IN_BAND : VERDICT_OVER, "%d", (int)v);
 		bench_free(b);
 	}
+	free(unit);
+}
+
+/* Full line straight from cold: what the heaters do until they have settled is no drift. */
+Test(warming, a_soak_begins_once_heaters_have_settled)
+{
+	struct text_unit *unit = shipped_unit("bench-oscillator.ini");
+	const struct abort_rule rule = abort_rule_of(&unit->profile, &unit->net);
+	const struct bench_options o = { .seed = 3 };
+	struct plan *plan = malloc(sizeof *plan);
+	struct session *s = malloc(sizeof *s);
+	struct err err;
+	struct bench *b = bench_new(&unit->net, &o, &err);
+	struct soak soak;
+	double settled_s = 0;
+
+	cr_assert(plan && s && b);
+	plan_make(plan, &unit->net, &unit->profile, &rule, &meter_accuracy_default, 0);
+	session_init(s, &unit->net, plan, &rule, &meter_accuracy_default, 0);
+	bench_set_variac(b, plan->stages[plan->n_stages - 1].volts, 0);
+	while (bench_seconds(b) < 250) {
+		struct bench_reading r;
+		struct event ev = { .kind = EVENT_READING, .power_factor = NAN };
+
+		bench_advance(b, 1);
+		cr_assert(bench_read(b, &r));
+		ev.seconds = bench_seconds(b);
+		ev.volts = r.volts;
+		ev.watts = r.watts;
+		ev.amps = r.amps;
+		(void)session_apply(s, &ev, NULL, 0);
+		if (!s->settled)
+			settled_s = bench_seconds(b);
+	}
+	session_soak(s, &soak);
+	cr_assert(settled_s > 10 && settled_s < 100, "%g s", settled_s);
+	cr_assert(soak.known && soak.window_s < 250.5 - settled_s, "%g s", soak.window_s);
+	cr_assert(fabs(soak.slope_w_per_h) < 2 * soak.slope_error && fabs(soak.drift_watts) < 0.05,
+	          "%g +- %g W/h", soak.slope_w_per_h, soak.slope_error);
+	bench_free(b);
+	free(s);
+	free(plan);
 	free(unit);
 }

@@ -52,6 +52,7 @@ struct session_point {
 	double seconds, volts, watts;
 	float low, high, abort_watts; /* the band of that moment, for the plot over time */
 	enum verdict verdict;
+	bool settled;
 };
 
 /* After an abort or a stop the plan restarts, so these do too; the record keeps all. */
@@ -157,7 +158,7 @@ void session_carry_looks(struct session *s, const struct plan *before);
  *  most `max`. */
 int session_observations(const struct session *s, struct observation *ret, int max);
 
-/** Drift and runaway of the soak: readings at the last stage since it was entered. */
+/** Drift and runaway of the soak: readings at the last stage since the heaters settled there. */
 void session_soak(const struct session *s, struct soak *ret);
 
 /* How a typed line was understood. */
