@@ -4,7 +4,7 @@
 # (the first one meets a shorted section), and the report as a page, as text and as tables.
 #
 # Everything in it is made up: the instrument, its readings and its faults.
-# FOLDER is made, or must be empty (a new folder under /tmp without it); MAINSTAIR names the program.
+# FOLDER is made, or must be empty (without it: a new one under /tmp); MAINSTAIR names the program.
 set -eu
 top=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 mainstair=${MAINSTAIR:-$top/build/src/cli/mainstair}
@@ -38,13 +38,14 @@ enter_lines() {
 leakage() {
 	awk -v section="$1" -v date="$2" -v hour="$3" -v volts="$4" -v first="$5" -v last="$6" '
 	BEGIN {
-		n = split("1 2 3 5 7 10 15 20 30 45 60 90 120 180 240 300 360", minute, " ")
+		n = split("1 2 4 8 15 30 60 120 180 270 360", minute, " ")
 		printf "%sT%02d:00:00Z|capacitors|%s|on %s V\n", date, hour, section, volts
 		for (i = 1; i <= n; i++) {
 			t = minute[i]
 			wobble = 1 + 0.02 * sin(7 * i)
-			printf "%sT%02d:%02d:00Z|capacitors|%s|%sV %.4fmA\n", date, hour + int(t / 60),
-				t % 60, section, volts, (last + (first - last) / (1 + t / 4) ^ 0.95) * wobble
+			printf "%sT%02d:%02d:00Z|capacitors|%s|%sV %.4fmA\n", date,
+				hour + int(t / 60), t % 60, section, volts,
+				(last + (first - last) / (1 + t / 4) ^ 0.95) * wobble
 		}
 		printf "%sT%02d:10:00Z|capacitors|%s|off\n", date, hour + 6, section
 		printf "%sT%02d:15:00Z|capacitors|%s|discharged\n", date, hour + 6, section

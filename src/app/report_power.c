@@ -44,10 +44,13 @@ static int open_finding(struct gathering *g, const struct event *ev, const char 
 		return -1;
 	}
 	f = &p->finding[p->n_findings];
-	*f = (struct report_finding){ .kind = ev->kind, .verdict = ev->verdict,
-	                              .seconds = ev->seconds, .volts = ev->volts,
-	                              .watts = ev->watts, .readings = ev->kind == EVENT_READING,
-	                              .ended_s = NAN };
+	*f = (struct report_finding){.kind = ev->kind,
+	                             .verdict = ev->verdict,
+	                             .seconds = ev->seconds,
+	                             .volts = ev->volts,
+	                             .watts = ev->watts,
+	                             .readings = ev->kind == EVENT_READING,
+	                             .ended_s = NAN};
 	(void)snprintf(f->what, sizeof f->what, "%.250s", what);
 	return p->n_findings++;
 }
@@ -191,7 +194,7 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 		        (SOAK_POINTS - SOAK_OLDER) * sizeof *g->soak);
 		g->n_soak -= SOAK_OLDER / 2;
 	}
-	g->soak[g->n_soak++] = (struct soak_point){ at->seconds, at->watts };
+	g->soak[g->n_soak++] = (struct soak_point){at->seconds, at->watts};
 	g->soak_abort_watts = at->abort_watts;
 	g->p->soaked = true;
 	g->p->soak_volts = at->volts;
@@ -211,8 +214,8 @@ static void take_reading(struct gathering *g, const struct event *ev, enum verdi
 	if (s->n_points == 0 || !isfinite(ev->watts))
 		return; /* amps alone have no band to be drawn in */
 	newest = &s->points[(s->points_first + s->n_points - 1) % SESSION_READINGS_MAX];
-	at = (struct report_point){ ev->seconds, ev->volts, ev->watts, newest->low, newest->high,
-	                            newest->abort_watts, ev->verdict, s->settled };
+	at = (struct report_point){ev->seconds,  ev->volts,           ev->watts,   newest->low,
+	                           newest->high, newest->abort_watts, ev->verdict, s->settled};
 	matters = ev->verdict != g->before || p->n_points == 0 || ev->verdict == VERDICT_ABORT;
 	if (p->n_points < REPORT_POINTS_MAX && (matters || p->readings % g->every == 0))
 		p->point[p->n_points++] = at;
@@ -247,8 +250,8 @@ static void keep_event(struct report_power *p, const struct event *ev)
 		return;
 	}
 	e = &p->event[p->n_events++];
-	*e = (struct report_event){ .seconds = ev->seconds, .kind = ev->kind, .volts = ev->volts,
-	                            .watts = ev->watts };
+	*e = (struct report_event){
+	        .seconds = ev->seconds, .kind = ev->kind, .volts = ev->volts, .watts = ev->watts};
 	(void)snprintf(e->note, sizeof e->note, "%.250s", ev->note);
 }
 
@@ -296,7 +299,8 @@ static void make_curve(struct report_power *p, const struct run_unit *unit)
 
 void report_power_missing(struct report_power *ret, const char *why)
 {
-	*ret = (struct report_power){ .started_s = NAN, .entered_s = NAN, .told_volts = NAN, .told_soak_s = NAN };
+	*ret = (struct report_power){
+	        .started_s = NAN, .entered_s = NAN, .told_volts = NAN, .told_soak_s = NAN};
 	(void)snprintf(ret->trouble, sizeof ret->trouble, "%.250s", why);
 }
 
@@ -317,10 +321,12 @@ static int begin(struct gathering *g, struct record *record, struct err *err)
 	struct report_power *p = g->p;
 	size_t n_readings = 0;
 
-	*p = (struct report_power){ .started_s = (double)head->started_s,
-	                            .line_volts = g->unit->network->line_volts,
-	                            .entered_s = NAN, .told_volts = NAN, .told_soak_s = NAN,
-	                            .soak_volts = NAN };
+	*p = (struct report_power){.started_s = (double)head->started_s,
+	                           .line_volts = g->unit->network->line_volts,
+	                           .entered_s = NAN,
+	                           .told_volts = NAN,
+	                           .told_soak_s = NAN,
+	                           .soak_volts = NAN};
 	(void)snprintf(p->program, sizeof p->program, "%.60s", head->program ? head->program : "");
 	p->point = malloc(REPORT_POINTS_MAX * sizeof *p->point);
 	p->finding = malloc(REPORT_FINDINGS_MAX * sizeof *p->finding);
@@ -331,8 +337,8 @@ static int begin(struct gathering *g, struct record *record, struct err *err)
 	for (int i = 0; i < p->n_stages; i++) {
 		p->stage[i].volts = g->unit->plan->stages[i].volts;
 		p->stage[i].looks = g->unit->plan->stages[i].n_looks;
-		p->stage[i].reading = (struct report_point){ NAN, NAN, NAN, NAN, NAN, NAN,
-		                                             VERDICT_UNKNOWN, false };
+		p->stage[i].reading =
+		        (struct report_point){NAN, NAN, NAN, NAN, NAN, NAN, VERDICT_UNKNOWN, false};
 		p->stage[i].expected = NAN;
 	}
 	for (size_t i = 0; i < record_n_events(record); i++)
@@ -347,7 +353,7 @@ int report_power_gather(struct report_power *ret, struct record *record,
 	struct gathering *g = calloc(1, sizeof *g);
 	int status = -1;
 
-	*ret = (struct report_power){ 0 };
+	*ret = (struct report_power){0};
 	if (!g)
 		return err_set(err, ERR_NOMEM, "out of memory");
 	g->p = ret;

@@ -19,27 +19,32 @@
 #include "report/plain.h"
 
 static const char usage[] =
-	"usage: mainstair report [OPTION]... UNIT\n"
-	"\n"
-	"One report of a unit, from the first look to the last comparison: what was found, read and\n"
-	"plotted, and what was not checked.\n"
-	"\n"
-	"  UNIT             a label, or the path of a unit's file; or the path of a record: then the\n"
-	"                   report is of that one power-up\n"
-	"  -o, --output FILE\n"
-	"                   write it there; without it to standard output\n"
-	"  --format FORMAT  html (the default): one page that needs nothing else, to read, print or\n"
-	"                   send; text; csv. Without --format the end of FILE's name decides\n"
-	"  --table NAME     csv: only that table. Without it all of them as one list of values, a\n"
-	"                   line each; or, with -o and the name of a folder (it is there, or ends in\n"
-	"                   /), each table as a file of its own in it\n"
-	"  --profile FILE   judge the power-ups by this profile instead of those in their records\n"
-	"  --at UTC         when it was made, as 2026-03-01T18:02:11Z; without it: now\n"
-	"  --force          replace a file that is there\n"
-	"\n"
-	"CSV is comma-separated (RFC 4180), UTF-8, with a point in numbers and the unit in the header;\n"
-	"text that a spreadsheet would take for a formula begins with an apostrophe.\n"
-	"Exit status: 0, 2 bad usage or input, or it could not be written.\n";
+        "usage: mainstair report [OPTION]... UNIT\n"
+        "\n"
+        "One report of a unit, from the first look to the last comparison: what was found, read "
+        "and\n"
+        "plotted, and what was not checked.\n"
+        "\n"
+        "  UNIT             a label, or the path of a unit's file; or the path of a record: then "
+        "the\n"
+        "                   report is of that one power-up\n"
+        "  -o, --output FILE\n"
+        "                   write it there; without it to standard output\n"
+        "  --format FORMAT  html (the default): one page that needs nothing else, to read, print "
+        "or\n"
+        "                   send; text; csv. Without --format the end of FILE's name decides\n"
+        "  --table NAME     csv: only that table. Without it all of them as one list of values, a\n"
+        "                   line each; or, with -o and the name of a folder (it is there, or ends "
+        "in\n"
+        "                   /), each table as a file of its own in it\n"
+        "  --profile FILE   judge the power-ups by this profile instead of those in their records\n"
+        "  --at UTC         when it was made, as 2026-03-01T18:02:11Z; without it: now\n"
+        "  --force          replace a file that is there\n"
+        "\n"
+        "CSV is comma-separated (RFC 4180), UTF-8, with a point in numbers and the unit in the "
+        "header;\n"
+        "text that a spreadsheet would take for a formula begins with an apostrophe.\n"
+        "Exit status: 0, 2 bad usage or input, or it could not be written.\n";
 
 enum report_format { REPORT_UNSAID, REPORT_HTML, REPORT_TEXT, REPORT_CSV };
 
@@ -54,7 +59,7 @@ struct wish {
 
 static int format_of(const char *word, enum report_format *ret)
 {
-	static const char *const words[] = { "html", "text", "csv" };
+	static const char *const words[] = {"html", "text", "csv"};
 
 	for (int i = 0; i < 3; i++)
 		if (strcmp(word, words[i]) == 0) {
@@ -81,21 +86,17 @@ static enum report_format format_by_name(const struct wish *w)
 static int read_options(int argc, char **argv, struct wish *w)
 {
 	static const struct option options[] = {
-		{ "output", required_argument, NULL, 'o' },
-		{ "format", required_argument, NULL, 'f' },
-		{ "table", required_argument, NULL, 't' },
-		{ "profile", required_argument, NULL, 'p' },
-		{ "at", required_argument, NULL, 'a' },
-		{ "force", no_argument, NULL, 'F' },
-		{ "help", no_argument, NULL, 'h' },
-		{ NULL, 0, NULL, 0 },
+	        {"output", required_argument, NULL, 'o'}, {"format", required_argument, NULL, 'f'},
+	        {"table", required_argument, NULL, 't'},  {"profile", required_argument, NULL, 'p'},
+	        {"at", required_argument, NULL, 'a'},     {"force", no_argument, NULL, 'F'},
+	        {"help", no_argument, NULL, 'h'},         {NULL, 0, NULL, 0},
 	};
 	int64_t at_s;
 	int option;
 
 	opterr = 0;
 	optind = 0;
-	*w = (struct wish){ .at_s = (double)time(NULL) };
+	*w = (struct wish){.at_s = (double)time(NULL)};
 	while ((option = getopt_long(argc, argv, ":ho:", options, NULL)) != -1) {
 		switch (option) {
 		case 'o':

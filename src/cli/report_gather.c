@@ -40,7 +40,7 @@ static int gather_power(struct report_power *ret, const char *path, const char *
 	} else if (unit_load_record(u, record, profile) != 0) {
 		report_power_missing(ret, "the profile in it cannot be read");
 	} else {
-		const struct run_unit unit = { u->network, u->plan, &u->rule, &u->accuracy };
+		const struct run_unit unit = {u->network, u->plan, &u->rule, &u->accuracy};
 
 		status = report_power_gather(ret, record, &unit, &err);
 		if (status != 0)
@@ -160,9 +160,9 @@ int report_gather(struct report_gather *ret, const char *what, const char *profi
 {
 	int status;
 
-	*ret = (struct report_gather){ 0 };
+	*ret = (struct report_gather){0};
 	status = input_begins(what, RECORD_FIRST_WORDS) ? gather_record(ret, what, profile)
-	                                               : gather_unit(ret, what, profile);
+	                                                : gather_unit(ret, what, profile);
 	if (status != 0) {
 		report_gather_release(ret);
 		return -1;
@@ -187,5 +187,5 @@ void report_gather_release(struct report_gather *g)
 		page_desk_close(g->desk);
 	else
 		unit_release(&g->record_unit);
-	*g = (struct report_gather){ 0 };
+	*g = (struct report_gather){0};
 }

@@ -17,9 +17,9 @@ struct report_gather {
 	char remark[REPORT_TEXT_MAX], label[LOGBOOK_LABEL_MAX];
 };
 
-/** Gather for `what`: a unit's label, the path of its file, or the path of a record.  profile: judge
- *  the power-ups by that file instead of the profile in their records; NULL: not.  The caller fills
- *  data.made_s and data.program.  0, or -1 after complaints with nothing to release. */
+/** Gather for `what`: a unit's label, the path of its file, or the path of a record.  profile:
+ * judge the power-ups by that file instead of the profile in their records; NULL: not.  The caller
+ * fills data.made_s and data.program.  0, or -1 after complaints with nothing to release. */
 int report_gather(struct report_gather *ret, const char *what, const char *profile);
 
 void report_gather_release(struct report_gather *g); /**< A zeroed one is fine. */

@@ -37,8 +37,10 @@ int write_file_check(const char *path, bool replace, struct err *err)
 	if (!S_ISREG(st.st_mode))
 		return err_set(err, ERR_INPUT, "%s is there already and no regular file", shown);
 	if (!replace)
-		return err_set(err, ERR_INPUT, "%s is there already: another name, or --force to "
-		               "replace it", shown);
+		return err_set(err, ERR_INPUT,
+		               "%s is there already: another name, or --force to "
+		               "replace it",
+		               shown);
 	return 0;
 }
 
@@ -50,8 +52,8 @@ static int open_beside(const char *path, char *name, size_t size)
 	int fd = -1;
 
 	for (int i = 0; i < NAMES_MAX; i++) {
-		if ((size_t)snprintf(name, size, "%.*s.mainstair-%ld-%d", folder, path, (long)getpid(),
-		                     i) >= size) {
+		if ((size_t)snprintf(name, size, "%.*s.mainstair-%ld-%d", folder, path,
+		                     (long)getpid(), i) >= size) {
 			errno = ENAMETOOLONG;
 			return -1;
 		}

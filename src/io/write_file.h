@@ -17,8 +17,8 @@
  *  option that all commands have for it) or ERR_SYSTEM. */
 int write_file_check(const char *path, bool replace, struct err *err);
 
-/** Write n bytes to `path`, mode 0666 less the umask.  0, or -1 as write_file_check(), or ERR_SYSTEM
- *  with nothing left behind. */
+/** Write n bytes to `path`, mode 0666 less the umask.  0, or -1 as write_file_check(), or
+ * ERR_SYSTEM with nothing left behind. */
 int write_file(const char *path, const void *bytes, size_t n, bool replace, struct err *err);
 
 /** Make a folder unless it is there; the ones above it must be.  0, or -1 with ERR_SYSTEM. */

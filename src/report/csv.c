@@ -87,8 +87,10 @@ void csv_write_all(struct buf *out, const struct document *d)
 
 				buf_addf(&body, "%s,%zu,", t->name, row + 1);
 				cell(&body, c->title);
-				buf_addf(&body, ",%s,", c->style != DOC_TEXT && c->unit != UNIT_NONE
-				         ? unit_symbol(c->unit) : "");
+				buf_addf(&body, ",%s,",
+				         c->style != DOC_TEXT && c->unit != UNIT_NONE
+				                 ? unit_symbol(c->unit)
+				                 : "");
 				value(&body, d, c, document_cell_at(d, t, row, k));
 				buf_adds(&body, "\r\n");
 			}

@@ -12,7 +12,7 @@ enum { PLAIN_DIGITS = 12 };
 
 void document_init(struct document *d)
 {
-	*d = (struct document){ 0 };
+	*d = (struct document){0};
 	buf_init(&d->texts);
 	buf_addc(&d->texts, '\0'); /* offset 0: the empty string */
 	d->failed = d->texts.failed;
@@ -29,7 +29,7 @@ void document_release(struct document *d)
 	free(d->cell);
 	free(d->block);
 	buf_release(&d->texts);
-	*d = (struct document){ 0 };
+	*d = (struct document){0};
 }
 
 static size_t keep_string(struct document *d, const char *text)
@@ -57,8 +57,7 @@ void document_title(struct document *d, const char *title, const char *lead)
 	d->lead = keep_string(d, lead);
 }
 
-static struct doc_block *add_block(struct document *d, enum doc_block_kind kind,
-                                   enum doc_role role)
+static struct doc_block *add_block(struct document *d, enum doc_block_kind kind, enum doc_role role)
 {
 	struct doc_block *b;
 	void *grown = room_for(d->block, &d->block_room, d->n_blocks, sizeof *d->block);
@@ -69,7 +68,7 @@ static struct doc_block *add_block(struct document *d, enum doc_block_kind kind,
 	}
 	d->block = grown;
 	b = &d->block[d->n_blocks++];
-	*b = (struct doc_block){ .kind = kind, .role = role };
+	*b = (struct doc_block){.kind = kind, .role = role};
 	return b;
 }
 
@@ -140,7 +139,7 @@ static void name_table(const struct document *d, struct doc_table *t, const char
 
 static void add_table(struct document *d, const char *name, const char *caption, bool data_only)
 {
-	struct doc_table t = { .first_cell = d->n_cells, .data_only = data_only };
+	struct doc_table t = {.first_cell = d->n_cells, .data_only = data_only};
 	struct doc_block *b;
 	void *grown = room_for(d->table, &d->table_room, d->n_tables, sizeof *d->table);
 
@@ -181,8 +180,8 @@ void document_number_column(struct document *d, const char *title, enum unit uni
 	if (!t || t->n_columns == DOC_COLUMNS_MAX)
 		return;
 	c = &t->column[t->n_columns++];
-	*c = (struct doc_column){ .unit = unit, .style = style, .digits = digits,
-	                          .infinite = infinite };
+	*c = (struct doc_column){
+	        .unit = unit, .style = style, .digits = digits, .infinite = infinite};
 	(void)snprintf(c->title, sizeof c->title, "%s", title);
 }
 
@@ -205,7 +204,7 @@ static struct doc_cell *add_cell(struct document *d)
 	}
 	d->cell = grown;
 	t->n_cells++;
-	d->cell[d->n_cells] = (struct doc_cell){ .value = NAN };
+	d->cell[d->n_cells] = (struct doc_cell){.value = NAN};
 	return &d->cell[d->n_cells++];
 }
 
@@ -272,7 +271,7 @@ size_t document_rows(const struct doc_table *t)
 const struct doc_cell *document_cell_at(const struct document *d, const struct doc_table *t,
                                         size_t row, int column)
 {
-	static const struct doc_cell none = { .value = NAN };
+	static const struct doc_cell none = {.value = NAN};
 	size_t at = row * (size_t)t->n_columns + (size_t)column;
 
 	return at < t->n_cells ? &d->cell[t->first_cell + at] : &none;
@@ -281,8 +280,8 @@ const struct doc_cell *document_cell_at(const struct document *d, const struct d
 const char *document_mark(enum doc_role role)
 {
 	static const char *const marks[] = {
-		[DOC_PLAIN] = "",       [DOC_GOOD] = "✓",   [DOC_CAUTION] = "▲",
-		[DOC_DANGER] = "✖", [DOC_OPEN] = "○",
+	        [DOC_PLAIN] = "",   [DOC_GOOD] = "✓", [DOC_CAUTION] = "▲",
+	        [DOC_DANGER] = "✖", [DOC_OPEN] = "○",
 	};
 
 	return marks[role];

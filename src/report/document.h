@@ -24,8 +24,8 @@ enum doc_role { DOC_PLAIN, DOC_GOOD, DOC_CAUTION, DOC_DANGER, DOC_OPEN /* nobody
 enum doc_block_kind {
 	DOC_SECTION, /* text: its title; name: its id; level 2 or 3 */
 	DOC_PARA,
-	DOC_ITEM,    /* of a list; neighbours are one list */
-	DOC_FACT,    /* name: what; text: the fact.  Neighbours are one list */
+	DOC_ITEM, /* of a list; neighbours are one list */
+	DOC_FACT, /* name: what; text: the fact.  Neighbours are one list */
 	DOC_TABLE,
 	DOC_FIGURE
 };
@@ -49,7 +49,7 @@ enum doc_style {
 
 struct doc_column {
 	char title[DOC_TITLE_MAX];
-	enum unit unit;       /* of numbers */
+	enum unit unit; /* of numbers */
 	enum doc_style style;
 	int digits;
 	const char *infinite; /* what INFINITY means here: "over range", "no limit" */
@@ -93,13 +93,13 @@ void document_title(struct document *d, const char *title, const char *lead);
 
 /** Begin a section: 2, or 3 within one.  id: letters, digits and `-`, unique. */
 void document_section(struct document *d, int level, const char *id, const char *format, ...)
-	__attribute__((format(printf, 4, 5)));
+        __attribute__((format(printf, 4, 5)));
 void document_para(struct document *d, enum doc_role role, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
+        __attribute__((format(printf, 3, 4)));
 void document_item(struct document *d, enum doc_role role, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
+        __attribute__((format(printf, 3, 4)));
 void document_fact(struct document *d, const char *what, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
+        __attribute__((format(printf, 3, 4)));
 
 /** Begin a table.  name: small letters, digits and `-`; a second one of that name gets a number
  *  behind it.  Then its columns, then its cells, row by row. */
@@ -110,7 +110,7 @@ void document_column(struct document *d, const char *title);
 void document_number_column(struct document *d, const char *title, enum unit unit,
                             enum doc_style style, int digits, const char *infinite);
 void document_cell(struct document *d, enum doc_role role, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
+        __attribute__((format(printf, 3, 4)));
 void document_number(struct document *d, enum doc_role role, double value);
 
 /** An empty figure to fill, or NULL when out of memory. */

@@ -67,8 +67,8 @@ void escape_plain(struct buf *out, const char *s, size_t n)
 static bool looks_like_formula(const char *s, size_t n)
 {
 	/* U+FF1D, U+FF0B, U+FF0D, U+FF20: the same signs, full width */
-	static const char *const signs[] = { "=", "+", "-", "@", "\xef\xbc\x9d", "\xef\xbc\x8b",
-	                                     "\xef\xbc\x8d", "\xef\xbc\xa0" };
+	static const char *const signs[] = {
+	        "=", "+", "-", "@", "\xef\xbc\x9d", "\xef\xbc\x8b", "\xef\xbc\x8d", "\xef\xbc\xa0"};
 	size_t i = 0;
 
 	while (i < n && (s[i] == ' ' || s[i] == '\t' || s[i] == '\r' || s[i] == '\n'))
@@ -84,8 +84,8 @@ static bool looks_like_formula(const char *s, size_t n)
 
 void escape_csv(struct buf *out, const char *s, size_t n)
 {
-	bool quote = n > 0 && (memchr(s, ',', n) || memchr(s, '"', n) || s[0] == ' ' ||
-	                       s[n - 1] == ' ');
+	bool quote =
+	        n > 0 && (memchr(s, ',', n) || memchr(s, '"', n) || s[0] == ' ' || s[n - 1] == ' ');
 
 	if (quote)
 		buf_addc(out, '"');

@@ -8,7 +8,7 @@
 
 void figure_init(struct figure *f)
 {
-	*f = (struct figure){ .x = { .low = NAN, .high = NAN }, .y = { .low = NAN, .high = NAN } };
+	*f = (struct figure){.x = {.low = NAN, .high = NAN}, .y = {.low = NAN, .high = NAN}};
 }
 
 void figure_release(struct figure *f)
@@ -29,7 +29,7 @@ void figure_band(struct figure *f, double x, double low, double high)
 		return;
 	}
 	f->band = grown;
-	f->band[f->n_band++] = (struct figure_band_point){ x, low, high };
+	f->band[f->n_band++] = (struct figure_band_point){x, low, high};
 }
 
 void figure_line(struct figure *f, enum figure_line line)
@@ -41,7 +41,7 @@ void figure_line(struct figure *f, enum figure_line line)
 		return;
 	}
 	f->run = grown;
-	f->run[f->n_runs++] = (struct figure_run){ line, f->n_points, 0 };
+	f->run[f->n_runs++] = (struct figure_run){line, f->n_points, 0};
 }
 
 void figure_point(struct figure *f, double x, double y)
@@ -54,7 +54,7 @@ void figure_point(struct figure *f, double x, double y)
 		f->failed = true;
 		return;
 	}
-	f->point[f->n_points++] = (struct figure_point){ x, y };
+	f->point[f->n_points++] = (struct figure_point){x, y};
 	f->run[f->n_runs - 1].n++;
 }
 
@@ -67,7 +67,7 @@ void figure_dot(struct figure *f, double x, double y, enum figure_mark mark)
 		return;
 	}
 	f->dot = grown;
-	f->dot[f->n_dots++] = (struct figure_dot){ x, y, mark };
+	f->dot[f->n_dots++] = (struct figure_dot){x, y, mark};
 }
 
 void figure_level(struct figure *f, double y, const char *name)

@@ -30,11 +30,24 @@ struct figure_axis {
 	double low, high; /* asked for; NAN: from what is plotted */
 };
 
-struct figure_band_point { double x, low, high; };
-struct figure_point { double x, y; };
-struct figure_dot { double x, y; enum figure_mark mark; };
-struct figure_run { enum figure_line line; size_t first, n; }; /* points in a row, joined */
-struct figure_level { double y; char name[48]; };              /* a horizontal limit */
+struct figure_band_point {
+	double x, low, high;
+};
+struct figure_point {
+	double x, y;
+};
+struct figure_dot {
+	double x, y;
+	enum figure_mark mark;
+};
+struct figure_run {
+	enum figure_line line;
+	size_t first, n;
+}; /* points in a row, joined */
+struct figure_level {
+	double y;
+	char name[48];
+}; /* a horizontal limit */
 
 struct figure {
 	char title[128];

@@ -13,8 +13,8 @@ enum { NARROW_COLUMNS = 3, WIDE_COLUMNS = 8 };
 enum { SHORT_CELL = 18 };
 
 static const char *const role_class[] = {
-	[DOC_PLAIN] = "",       [DOC_GOOD] = "good", [DOC_CAUTION] = "caution",
-	[DOC_DANGER] = "danger", [DOC_OPEN] = "open",
+        [DOC_PLAIN] = "",        [DOC_GOOD] = "good", [DOC_CAUTION] = "caution",
+        [DOC_DANGER] = "danger", [DOC_OPEN] = "open",
 };
 
 static void text(struct buf *out, const char *s)
@@ -96,8 +96,9 @@ static void write_cell(struct buf *out, const struct document *d, const struct d
 static void write_table(struct buf *out, const struct document *d, const struct doc_table *t)
 {
 	buf_addf(out, "<table id=\"table-%s\"%s>\n<caption>", t->name,
-	         t->n_columns > WIDE_COLUMNS ? " class=\"wider\""
-	         : t->n_columns > NARROW_COLUMNS ? " class=\"wide\"" : "");
+	         t->n_columns > WIDE_COLUMNS     ? " class=\"wider\""
+	         : t->n_columns > NARROW_COLUMNS ? " class=\"wide\""
+	                                         : "");
 	text(out, document_text(d, t->caption));
 	buf_adds(out, "</caption>\n<thead><tr>");
 	for (int k = 0; k < t->n_columns; k++)
@@ -184,10 +185,10 @@ static void write_head(struct buf *out, const struct document *d)
 	const char *title = document_text(d, d->title);
 
 	buf_adds(out, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n"
-	         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n"
-	         "<meta name=\"color-scheme\" content=\"light dark\"/>\n"
-	         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
-	         "style-src 'unsafe-inline'\"/>\n<title>");
+	              "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n"
+	              "<meta name=\"color-scheme\" content=\"light dark\"/>\n"
+	              "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
+	              "style-src 'unsafe-inline'\"/>\n<title>");
 	text(out, title);
 	buf_adds(out, "</title>\n<style>\n");
 	for (int i = 0; report_style[i]; i++)
@@ -222,7 +223,9 @@ void html_write(struct buf *out, const struct document *d)
 			if (held[0])
 				buf_addf(out, "</%s>\n", held);
 			if (in[0])
-				buf_addf(out, b->kind == DOC_FIGURE ? "<%s class=\"figures\">\n" : "<%s>\n",
+				buf_addf(out,
+				         b->kind == DOC_FIGURE ? "<%s class=\"figures\">\n"
+				                               : "<%s>\n",
 				         in);
 		}
 		held = in;

@@ -71,8 +71,10 @@ static void add_point(struct document *d, const struct cal_point *c)
 		              cal_print(high, sizeof high, p, result->high, DIGITS));
 	else
 		document_cell(d, DOC_PLAIN, "%s", "");
-	document_cell(d, DOC_PLAIN, "%s", result->have && isfinite(result->expanded)
-	              ? with_unit(text, result->expanded, p->unit, 2) : "");
+	document_cell(d, DOC_PLAIN, "%s",
+	              result->have && isfinite(result->expanded)
+	                      ? with_unit(text, result->expanded, p->unit, 2)
+	                      : "");
 	document_number(d, DOC_PLAIN, result->have ? result->test_ratio : NAN);
 	document_cell(d, cal_role(result->have ? result->verdict : CAL_UNKNOWN), "%s",
 	              cal_verdict_word(result->have ? result->verdict : CAL_UNKNOWN));
@@ -90,7 +92,8 @@ void part_calibrate(struct document *d, const struct report_data *r)
 	}
 	cal_sheet_make(sheet, r->profile, r->entries, r->n_entries);
 	if (sheet->n == 0) {
-		document_para(d, DOC_OPEN, "The profile has no calibration sheet, so nothing was "
+		document_para(d, DOC_OPEN,
+		              "The profile has no calibration sheet, so nothing was "
 		              "calibrated by it.");
 		free(sheet);
 		return;
@@ -114,20 +117,23 @@ void part_calibrate(struct document *d, const struct report_data *r)
 	for (int v = CAL_UNPROVED; v <= CAL_FAIL; v++)
 		if (sheet->count[v] > 0)
 			document_item(d, cal_role((enum cal_verdict)v), "%s, %d of %d: %s",
-			              cal_verdict_word((enum cal_verdict)v), sheet->count[v], sheet->n,
-			              cal_verdict_meaning((enum cal_verdict)v));
+			              cal_verdict_word((enum cal_verdict)v), sheet->count[v],
+			              sheet->n, cal_verdict_meaning((enum cal_verdict)v));
 	for (int i = 0; i < sheet->n; i++) {
 		if (sheet->point[i].found_late)
-			document_item(d, DOC_CAUTION, "%s: what it was as found is not known, something was "
-			              "adjusted before", sheet->point[i].point->name);
+			document_item(d, DOC_CAUTION,
+			              "%s: what it was as found is not known, something was "
+			              "adjusted before",
+			              sheet->point[i].point->name);
 		if (sheet->point[i].left_stale)
 			document_item(d, DOC_CAUTION, "%s: adjusted since it was last read",
 			              sheet->point[i].point->name);
 	}
 	if (sheet->cold > 0 && isfinite(sheet->warm_up_s))
-		document_item(d, DOC_CAUTION, "%d of %d results were read before %s at full line had "
-		              "passed, or it is not known that they had", sheet->cold, sheet->n,
-		              how_long(warm, sheet->warm_up_s));
+		document_item(d, DOC_CAUTION,
+		              "%d of %d results were read before %s at full line had "
+		              "passed, or it is not known that they had",
+		              sheet->cold, sheet->n, how_long(warm, sheet->warm_up_s));
 	document_data_table(d, "calibration-values", "Results as plain numbers, in base units");
 	document_column(d, "point");
 	document_column(d, "unit");
@@ -236,11 +242,12 @@ void part_nulls(struct document *d, const struct report_data *r)
 		document_cell(d, DOC_PLAIN, "%s", name[i][0] ? name[i] : "(unnamed)");
 		document_number(d, DOC_PLAIN, h->entries);
 		document_number(d, DOC_PLAIN, h->rounds);
-		document_cell(d, DOC_PLAIN, "%s", h->entries > 0
-		              ? null_print(h, h->first, first, sizeof first) : "");
-		document_cell(d, DOC_PLAIN, "%s", h->best_entry >= 0
-		              ? null_print(h, h->best, best, sizeof best) : "");
-		document_cell(d, DOC_PLAIN, "%s", h->best_entry >= 0 ? when(at, h->best_utc_s) : "");
+		document_cell(d, DOC_PLAIN, "%s",
+		              h->entries > 0 ? null_print(h, h->first, first, sizeof first) : "");
+		document_cell(d, DOC_PLAIN, "%s",
+		              h->best_entry >= 0 ? null_print(h, h->best, best, sizeof best) : "");
+		document_cell(d, DOC_PLAIN, "%s",
+		              h->best_entry >= 0 ? when(at, h->best_utc_s) : "");
 		document_cell(d, null_role(h->state), "%s",
 		              h->entries > 0 ? null_state_word(h->state) : "not done");
 		document_cell(d, DOC_PLAIN, "%s",
@@ -256,7 +263,9 @@ void part_nulls(struct document *d, const struct report_data *r)
 
 static enum doc_role compare_role(enum compare_verdict verdict)
 {
-	return verdict == COMPARE_AGREE ? DOC_GOOD : verdict == COMPARE_DIFFER ? DOC_CAUTION : DOC_OPEN;
+	return verdict == COMPARE_AGREE    ? DOC_GOOD
+	       : verdict == COMPARE_DIFFER ? DOC_CAUTION
+	                                   : DOC_OPEN;
 }
 
 /* The unit that ends a subject, "hum V"; *ret_len: of the subject without it. */
@@ -298,7 +307,8 @@ static void compare_table(struct document *d, const struct compare_list *list)
 			              with_unit(text, e->number[k], unit, k % 2 == 0 ? 4 : 2));
 		document_cell(d, DOC_PLAIN, "%s", with_unit(text, c->difference, unit, 3));
 		document_number(d, DOC_PLAIN, c->en);
-		document_cell(d, compare_role(c->verdict), "%s%s%s", compare_verdict_word(c->verdict),
+		document_cell(d, compare_role(c->verdict), "%s%s%s",
+		              compare_verdict_word(c->verdict),
 		              compare_why_text(c->why)[0] ? ": " : "", compare_why_text(c->why));
 		document_cell(d, DOC_PLAIN, "%s", e->note);
 	}
@@ -306,7 +316,7 @@ static void compare_table(struct document *d, const struct compare_list *list)
 
 static void compare_values_table(struct document *d, const struct compare_list *list)
 {
-	static const char *const number[ENTRY_NUMBERS] = { "this unit", "U", "the other", "U of it" };
+	static const char *const number[ENTRY_NUMBERS] = {"this unit", "U", "the other", "U of it"};
 
 	document_data_table(d, "comparison-values", "The same as plain numbers, in base units");
 	document_column(d, "quantity and unit");
@@ -344,10 +354,12 @@ void part_compare(struct document *d, const struct report_data *r)
 	}
 	compare_table(d, list);
 	compare_values_table(d, list);
-	document_para(d, DOC_PLAIN, "U are expanded uncertainties (k = 2). E_n is the difference over "
+	document_para(d, DOC_PLAIN,
+	              "U are expanded uncertainties (k = 2). E_n is the difference over "
 	              "both of them combined; up to 1 they agree.");
 	if (list->beyond > 0)
-		document_para(d, DOC_CAUTION, "%d more quantities are in the unit's file and not here.",
+		document_para(d, DOC_CAUTION,
+		              "%d more quantities are in the unit's file and not here.",
 		              list->beyond);
 	free(list);
 }

@@ -68,7 +68,8 @@ void part_look(struct document *d, const struct report_data *r)
 	for (int i = 0; i < list->n; i++)
 		if (state[i].result == LOOK_FINDING && !state[i].by_complement)
 			document_item(d, DOC_CAUTION, "%s: %s%s%s", list->check[i].what,
-			              note_of(state[i].entry)[0] ? note_of(state[i].entry) : "finding",
+			              note_of(state[i].entry)[0] ? note_of(state[i].entry)
+			                                         : "finding",
 			              list->check[i].why[0] ? "; " : "", list->check[i].why);
 out:
 	free(list);
@@ -237,11 +238,13 @@ void part_ohms(struct document *d, const struct report_data *r)
 
 		document_cell(d, DOC_PLAIN, "%s", c->what);
 		document_cell(d, DOC_PLAIN, "%s",
-		              isnan(state[i].reading) ? "" : ohms_say(c, state[i].reading, reading));
+		              isnan(state[i].reading) ? ""
+		                                      : ohms_say(c, state[i].reading, reading));
 		document_cell(d, DOC_PLAIN, "%s", ohms_say_range(c, range));
 		document_cell(d, ohms_role(c, state[i].verdict), "%s",
-		              state[i].verdict == OHMS_UNKNOWN ? "not read"
-		                                               : ohms_verdict_word(state[i].verdict));
+		              state[i].verdict == OHMS_UNKNOWN
+		                      ? "not read"
+		                      : ohms_verdict_word(state[i].verdict));
 		document_cell(d, DOC_PLAIN, "%s", c->source);
 		document_cell(d, DOC_PLAIN, "%s", entered(at, state[i].entry));
 	}

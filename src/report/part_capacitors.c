@@ -42,8 +42,9 @@ static void add_curve(struct document *d, const struct desk_section *s, struct r
 	if (!f)
 		return;
 	(void)snprintf(f->title, sizeof f->title, "%s: leakage over time", s->capacitor->place);
-	(void)snprintf(f->desc, sizeof f->desc, "%zu readings; the last is %s at %s. The limit is %s. %s",
-	               s->n, with_unit(amps, last->amps, UNIT_AMPERE, 3),
+	(void)snprintf(f->desc, sizeof f->desc,
+	               "%zu readings; the last is %s at %s. The limit is %s. %s", s->n,
+	               with_unit(amps, last->amps, UNIT_AMPERE, 3),
 	               with_unit(volts, last->volts, UNIT_VOLT, 4),
 	               with_unit(limit, s->aim.limit_amps, UNIT_AMPERE, 3), s->words);
 	(void)snprintf(f->x.title, sizeof f->x.title, "minutes under volts");
@@ -55,7 +56,8 @@ static void add_curve(struct document *d, const struct desk_section *s, struct r
 	(void)snprintf(f->mark_name[MARK_READING], sizeof f->mark_name[0], "reading");
 	(void)snprintf(f->mark_name[MARK_PASSING], sizeof f->mark_name[0], "at volts before");
 	if (s->judgement.fitted && last->seconds > first->seconds) {
-		/* from the first reading of the stretch to three times as far, evenly in log time */
+		/* from the first reading of the stretch to three times as far, evenly in log time
+		 */
 		const double from = log(fmax(first->seconds, 1)), to = log(last->seconds * 3);
 
 		for (int i = 0; i <= CURVE_STEPS; i++) {
@@ -68,8 +70,9 @@ static void add_curve(struct document *d, const struct desk_section *s, struct r
 		for (int i = 0; i <= CURVE_STEPS; i++) {
 			const double t = exp(from + (to - from) * i / CURVE_STEPS);
 
-			figure_point(f, t / 60, reform_fit_at(work, fmax(t, first->seconds)).median *
-			             amp_to_ma);
+			figure_point(f, t / 60,
+			             reform_fit_at(work, fmax(t, first->seconds)).median *
+			                     amp_to_ma);
 		}
 	}
 	/* a logarithm has no room for the moment nought */
@@ -78,7 +81,8 @@ static void add_curve(struct document *d, const struct desk_section *s, struct r
 		           i >= s->judgement.stretch ? MARK_READING : MARK_PASSING);
 	if (isfinite(s->aim.limit_amps))
 		figure_level(f, s->aim.limit_amps * amp_to_ma,
-		             s->aim.rule < REFORM_RULES ? reform_rules[s->aim.rule].name : "own limit");
+		             s->aim.rule < REFORM_RULES ? reform_rules[s->aim.rule].name
+		                                        : "own limit");
 	if (s->aim.rule != REFORM_CV_1 && isfinite(modern))
 		figure_level(f, modern * amp_to_ma, reform_rules[REFORM_CV_1].name);
 	d->failed |= f->failed;
@@ -111,8 +115,10 @@ static void add_words(struct document *d, const struct desk_section *s)
 		              s->accepted && s->accepted_why ? ". Accepted because: " : "",
 		              s->accepted && s->accepted_why ? s->accepted_why : "");
 	if (s->must_discharge)
-		document_item(d, DOC_DANGER, "%s: still charged as far as is known: discharge it before "
-		              "it is touched", s->capacitor->place);
+		document_item(d, DOC_DANGER,
+		              "%s: still charged as far as is known: discharge it before "
+		              "it is touched",
+		              s->capacitor->place);
 }
 
 static void readings_for_data(struct document *d, const struct report_data *r)

@@ -13,13 +13,14 @@ static void tell_notes(struct document *d, const struct report_data *r)
 
 		(void)when(at, e->utc_s);
 		if (e->kind == ENTRY_NOTE)
-			document_item(d, DOC_PLAIN, "%s%s%s: %s", at, e->subject[0] ? ", " : "", e->subject,
-			              e->note);
+			document_item(d, DOC_PLAIN, "%s%s%s: %s", at, e->subject[0] ? ", " : "",
+			              e->subject, e->note);
 		else if (e->kind == ENTRY_STOP)
-			document_item(d, DOC_DANGER, "%s: stop key%s%s", at, e->note[0] ? ", " : "", e->note);
-		else if (e->kind == ENTRY_OVERRIDE)
-			document_item(d, DOC_CAUTION, "%s: overridden %s, because %s", at, e->subject,
+			document_item(d, DOC_DANGER, "%s: stop key%s%s", at, e->note[0] ? ", " : "",
 			              e->note);
+		else if (e->kind == ENTRY_OVERRIDE)
+			document_item(d, DOC_CAUTION, "%s: overridden %s, because %s", at,
+			              e->subject, e->note);
 		else if (e->kind == ENTRY_DROPPED)
 			document_item(d, DOC_PLAIN, "%s: typed and not believed: %s", at, e->note);
 		else
@@ -44,7 +45,7 @@ void part_notes(struct document *d, const struct report_data *r)
 	document_column(d, "subject");
 	document_column(d, "word");
 	for (int k = 1; k <= ENTRY_NUMBERS; k++) {
-		static const char *const title[] = { "n1", "n2", "n3", "n4" };
+		static const char *const title[] = {"n1", "n2", "n3", "n4"};
 
 		document_number_column(d, title[k - 1], UNIT_NONE, DOC_PREFIX, 6, "infinite");
 	}
@@ -59,6 +60,7 @@ void part_notes(struct document *d, const struct report_data *r)
 		for (int k = 0; k < ENTRY_NUMBERS; k++)
 			document_number(d, DOC_PLAIN, e->number[k]);
 		/* a profile's note is its whole text */
-		document_cell(d, DOC_PLAIN, "%s", e->kind == ENTRY_PROFILE ? "(the profile)" : e->note);
+		document_cell(d, DOC_PLAIN, "%s",
+		              e->kind == ENTRY_PROFILE ? "(the profile)" : e->note);
 	}
 }

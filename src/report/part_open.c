@@ -40,14 +40,15 @@ static void open_looks(struct document *d, const struct report_data *r)
 {
 	struct look_list *list = malloc(sizeof *list);
 	struct look_state *state = malloc(LOOK_CHECKS_MAX * sizeof *state);
-	struct gap gap = { .names = BUF_INIT };
+	struct gap gap = {.names = BUF_INIT};
 
 	if (list && state) {
 		look_list_make(list, r->profile);
 		look_states(list, r->entries, r->n_entries, state);
 		for (int i = 0; i < list->n; i++)
 			if (list->check[i].kind != LOOK_TUBE)
-				gap_add(&gap, state[i].result == LOOK_NOT_LOOKED, list->check[i].what);
+				gap_add(&gap, state[i].result == LOOK_NOT_LOOKED,
+				        list->check[i].what);
 		gap_tell(d, &gap, "Not looked at");
 	} else {
 		d->failed = true;
@@ -60,7 +61,7 @@ static void open_tubes(struct document *d, const struct report_data *r)
 {
 	struct tube_list *list = malloc(sizeof *list);
 	struct tube_state *state = malloc(PROFILE_TUBES_MAX * sizeof *state);
-	struct gap gap = { .names = BUF_INIT };
+	struct gap gap = {.names = BUF_INIT};
 
 	if (list && state) {
 		tube_list_make(list, r->profile, r->tables);
@@ -79,14 +80,15 @@ static void open_ohms(struct document *d, const struct report_data *r)
 {
 	struct ohms_list *list = malloc(sizeof *list);
 	struct ohms_state *state = malloc(OHMS_CHECKS_MAX * sizeof *state);
-	struct gap gap = { .names = BUF_INIT };
+	struct gap gap = {.names = BUF_INIT};
 
 	if (list && state) {
 		ohms_list_make(list, r->network, r->profile);
 		ohms_states(list, r->entries, r->n_entries, state);
 		for (int i = 0; i < list->n; i++)
 			if (list->check[i].kind != OHMS_BALANCE) /* worked out from two others */
-				gap_add(&gap, state[i].verdict == OHMS_UNKNOWN, list->check[i].what);
+				gap_add(&gap, state[i].verdict == OHMS_UNKNOWN,
+				        list->check[i].what);
 		gap_tell(d, &gap, "Ohms not read");
 	} else {
 		d->failed = true;
@@ -98,7 +100,7 @@ static void open_ohms(struct document *d, const struct report_data *r)
 static void open_capacitors(struct document *d, const struct report_data *r)
 {
 	struct desk_section *s = malloc(sizeof *s);
-	struct gap untouched = { .names = BUF_INIT }, begun = { .names = BUF_INIT };
+	struct gap untouched = {.names = BUF_INIT}, begun = {.names = BUF_INIT};
 
 	for (int i = 0; s && i < r->profile->n_capacitors; i++) {
 		desk_section_make(s, r->profile, i, r->entries, r->n_entries);
@@ -116,8 +118,8 @@ static void open_capacitors(struct document *d, const struct report_data *r)
 /* The stages of the newest power-up that could be read. */
 static void open_stages(struct document *d, const struct report_data *r)
 {
-	struct gap reached = { .names = BUF_INIT }, settled = { .names = BUF_INIT };
-	struct gap looks = { .names = BUF_INIT };
+	struct gap reached = {.names = BUF_INIT}, settled = {.names = BUF_INIT};
+	struct gap looks = {.names = BUF_INIT};
 	const struct report_power *p = NULL;
 
 	for (int i = 0; i < r->n_powers; i++) {
@@ -148,15 +150,16 @@ static void open_stages(struct document *d, const struct report_data *r)
 	else if (p->soaked && !p->soak.stable)
 		document_item(d, DOC_OPEN, "Soak at full line: not yet stable when it ended");
 	if (p->virtual_bench)
-		document_item(d, DOC_OPEN, "The last power-up was on the virtual bench: a real one was not "
+		document_item(d, DOC_OPEN,
+		              "The last power-up was on the virtual bench: a real one was not "
 		              "made");
 }
 
 static void open_after(struct document *d, const struct report_data *r)
 {
 	struct cal_sheet *sheet = malloc(sizeof *sheet);
-	struct gap undone = { .names = BUF_INIT }, unproved = { .names = BUF_INIT };
-	struct gap stale = { .names = BUF_INIT };
+	struct gap undone = {.names = BUF_INIT}, unproved = {.names = BUF_INIT};
+	struct gap stale = {.names = BUF_INIT};
 
 	if (!sheet) {
 		d->failed = true;
@@ -172,7 +175,8 @@ static void open_after(struct document *d, const struct report_data *r)
 		gap_add(&stale, c->left_stale, c->point->name);
 	}
 	gap_tell(d, &undone, "Calibration points without a result");
-	gap_tell(d, &unproved, "Calibration points that prove nothing, the reference's accuracy not "
+	gap_tell(d, &unproved,
+	         "Calibration points that prove nothing, the reference's accuracy not "
 	         "being known");
 	gap_tell(d, &stale, "Calibration points adjusted and not read again");
 	if (sheet->n == 0)
@@ -184,14 +188,14 @@ static void open_after(struct document *d, const struct report_data *r)
 
 static void open_nulls(struct document *d, const struct report_data *r)
 {
-	struct gap gap = { .names = BUF_INIT };
+	struct gap gap = {.names = BUF_INIT};
 
 	for (int i = 0; i < r->profile->n_nulls; i++) {
 		bool met = false;
 
 		for (size_t k = 0; k < r->n_entries; k++)
 			met |= r->entries[k].kind == ENTRY_NULL &&
-				strcmp(r->entries[k].word, r->profile->nulls[i].name) == 0;
+			       strcmp(r->entries[k].word, r->profile->nulls[i].name) == 0;
 		gap_add(&gap, !met, r->profile->nulls[i].name);
 	}
 	gap_tell(d, &gap, "Nulls not adjusted");
@@ -202,15 +206,18 @@ void part_open(struct document *d, const struct report_data *r)
 	const struct job *job = r->job;
 
 	document_section(d, 2, "not-checked", "What was not checked");
-	document_para(d, DOC_OPEN, "What stands here nobody has looked at, or looked at and passed over. "
+	document_para(d, DOC_OPEN,
+	              "What stands here nobody has looked at, or looked at and passed over. "
 	              "Nothing in this report says that it is sound.");
 	if (!job) {
-		document_item(d, DOC_OPEN, "Everything before and after this one power-up: this is the "
+		document_item(d, DOC_OPEN,
+		              "Everything before and after this one power-up: this is the "
 		              "report of a record, not of a unit's file");
 	} else {
 		for (int i = 0; i < job->n_blocks; i++)
 			if (job->block[i].override_reason)
-				document_item(d, DOC_CAUTION, "Overridden: %s. The reason given: %s",
+				document_item(d, DOC_CAUTION,
+				              "Overridden: %s. The reason given: %s",
 				              job->block[i].what, job->block[i].override_reason);
 		open_looks(d, r);
 		open_tubes(d, r);
@@ -222,7 +229,9 @@ void part_open(struct document *d, const struct report_data *r)
 		open_after(d, r);
 		open_nulls(d, r);
 	}
-	document_item(d, DOC_OPEN, "By no part of this job: touch current under power and dielectric "
-	              "strength (tests of electrical safety by the local code), and what an instrument "
-	              "does that is not on its calibration sheet");
+	document_item(
+	        d, DOC_OPEN,
+	        "By no part of this job: touch current under power and dielectric "
+	        "strength (tests of electrical safety by the local code), and what an instrument "
+	        "does that is not on its calibration sheet");
 }

@@ -55,7 +55,7 @@ static void name_marks(struct figure *f)
 /* How many readings drawn had each verdict, for who does not see the marks. */
 static void tell_marks(char *out, size_t size, const struct report_power *p)
 {
-	size_t count[FIGURE_MARKS] = { 0 };
+	size_t count[FIGURE_MARKS] = {0};
 
 	for (size_t i = 0; i < p->n_points; i++)
 		count[mark_of(p->point[i].verdict)]++;
@@ -73,8 +73,10 @@ static void over_volts(struct document *d, const struct report_power *p)
 		return;
 	(void)snprintf(f->title, sizeof f->title, "Watts over line volts");
 	tell_marks(told, sizeof told, p);
-	(void)snprintf(f->desc, sizeof f->desc, "The settled band rises with the line volts; the "
-	               "readings are marked by their verdict: %s.", told);
+	(void)snprintf(f->desc, sizeof f->desc,
+	               "The settled band rises with the line volts; the "
+	               "readings are marked by their verdict: %s.",
+	               told);
 	(void)snprintf(f->x.title, sizeof f->x.title, "line volts (V)");
 	(void)snprintf(f->y.title, sizeof f->y.title, "watts (W)");
 	(void)snprintf(f->band_name, sizeof f->band_name, "settled band");
@@ -111,11 +113,12 @@ static void over_time(struct document *d, const struct report_power *p)
 		return;
 	(void)snprintf(f->title, sizeof f->title, "Watts over time");
 	tell_marks(told, sizeof told, p);
-	(void)snprintf(f->desc, sizeof f->desc, "The power-up took %s. The band is what was expected "
+	(void)snprintf(f->desc, sizeof f->desc,
+	               "The power-up took %s. The band is what was expected "
 	               "at each moment, warming heaters in it. Readings: %s.",
 	               how_long(took, p->duration_s), told);
-	(void)snprintf(f->x.title, sizeof f->x.title, hours ? "hours since the start"
-	                                                     : "minutes since the start");
+	(void)snprintf(f->x.title, sizeof f->x.title,
+	               hours ? "hours since the start" : "minutes since the start");
 	(void)snprintf(f->y.title, sizeof f->y.title, "watts (W)");
 	(void)snprintf(f->band_name, sizeof f->band_name, "band of that moment");
 	name_marks(f);
@@ -125,7 +128,8 @@ static void over_time(struct document *d, const struct report_power *p)
 	figure_line(f, LINE_READINGS);
 	for (size_t i = 0; i < p->n_points; i++)
 		figure_point(f, p->point[i].seconds / unit_s, p->point[i].watts);
-	/* a mark where the verdict changes and for all that is a finding; the line tells the rest */
+	/* a mark where the verdict changes and for all that is a finding; the line tells the rest
+	 */
 	for (size_t i = 0; i < p->n_points; i++) {
 		const struct report_point *at = &p->point[i];
 		const enum figure_mark mark = mark_of(at->verdict);
@@ -149,7 +153,8 @@ static void stages_table(struct document *d, const struct report_power *p, int n
 {
 	char name[DOC_NAME_MAX];
 
-	document_table(d, table_name(name, number, "stages"), "Stages, each with its last settled reading");
+	document_table(d, table_name(name, number, "stages"),
+	               "Stages, each with its last settled reading");
 	document_number_column(d, "stage", UNIT_VOLT, DOC_DECIMALS, 0, "");
 	document_number_column(d, "volts", UNIT_VOLT, DOC_DECIMALS, 1, "");
 	document_number_column(d, "watts", UNIT_WATT, DOC_DECIMALS, 2, "");
@@ -233,7 +238,8 @@ static void findings_table(struct document *d, const struct report_power *p, int
 	char at[WHEN_MAX], name[DOC_NAME_MAX];
 
 	if (p->n_findings == 0) {
-		document_para(d, DOC_GOOD, "No finding in this power-up: no reading over, under or abort, "
+		document_para(d, DOC_GOOD,
+		              "No finding in this power-up: no reading over, under or abort, "
 		              "no stop, no look answered with no.");
 		return;
 	}
@@ -270,16 +276,18 @@ static void tell_soak(struct document *d, const struct report_power *p)
 	(void)with_unit(volts, p->soak_volts, UNIT_VOLT, 4);
 	(void)how_long(took, p->soak_s);
 	if (!s->known) {
-		document_para(d, DOC_OPEN, "Soak: %s at %s, too short or too few readings to tell whether "
-		              "it comes to rest.", took, volts);
+		document_para(d, DOC_OPEN,
+		              "Soak: %s at %s, too short or too few readings to tell whether "
+		              "it comes to rest.",
+		              took, volts);
 		return;
 	}
 	(void)num_print(drift, sizeof drift, s->drift_watts, 2);
 	(void)num_print(slope, sizeof slope, s->slope_w_per_h, 2);
 	(void)num_print(error, sizeof error, s->slope_error, 2);
 	document_para(d, s->stable ? DOC_GOOD : DOC_CAUTION,
-	              "Soak: %s at %s; drift %s W, at the end %s W an hour +/- %s W: %s", took, volts,
-	              drift, slope, error, s->stable ? "stable." : "not stable yet.");
+	              "Soak: %s at %s; drift %s W, at the end %s W an hour +/- %s W: %s", took,
+	              volts, drift, slope, error, s->stable ? "stable." : "not stable yet.");
 }
 
 static void tables_for_data(struct document *d, const struct report_power *p, int number)
@@ -307,7 +315,8 @@ static void tables_for_data(struct document *d, const struct report_power *p, in
 		document_cell(d, DOC_PLAIN, at->settled ? "yes" : "no");
 		document_cell(d, DOC_PLAIN, "%s", verdict_word(at->verdict));
 	}
-	document_data_table(d, table_name(name, number, "events"), "Events of the power-up, readings left out");
+	document_data_table(d, table_name(name, number, "events"),
+	                    "Events of the power-up, readings left out");
 	document_number_column(d, "seconds", UNIT_SECOND, DOC_DECIMALS, 3, "");
 	document_column(d, "event");
 	document_number_column(d, "volts", UNIT_VOLT, DOC_DECIMALS, 3, "");
@@ -351,7 +360,8 @@ static const char *came_to(const struct report_power *p)
 
 	if (p->trouble[0])
 		return strcmp(p->word, "full-line") == 0 ? "full line reached"
-			: p->word[0] ? p->word : "no record";
+		       : p->word[0]                      ? p->word
+		                                         : "no record";
 	for (int i = 0; i < p->n_findings; i++) {
 		stopped |= p->finding[i].kind == EVENT_STOP;
 		aborted |= p->finding[i].kind == EVENT_ABORT_RAISED;
@@ -359,8 +369,10 @@ static const char *came_to(const struct report_power *p)
 	if (p->soaked && p->last == VERDICT_IN_BAND)
 		return aborted || stopped ? "full line, in band, after an abort or a stop"
 		                          : "full line, in band";
-	return stopped ? "the stop key" : aborted ? "an abort"
-		: p->soaked ? "full line, not in band" : "left before full line";
+	return stopped     ? "the stop key"
+	       : aborted   ? "an abort"
+	       : p->soaked ? "full line, not in band"
+	                   : "left before full line";
 }
 
 static void tell_power(struct document *d, const struct report_power *p, int number)
@@ -370,7 +382,8 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 	(void)snprintf(id, sizeof id, "power-%d", number);
 	document_section(d, 3, id, "Power-up %d: %s", number, came_to(p));
 	if (p->virtual_bench)
-		document_para(d, DOC_CAUTION, "VIRTUAL BENCH: these readings were computed for a "
+		document_para(d, DOC_CAUTION,
+		              "VIRTUAL BENCH: these readings were computed for a "
 		              "demonstration. Nothing was measured.");
 	if (isfinite(p->entered_s))
 		document_fact(d, "entered", "%s", when(start, p->entered_s));
@@ -379,8 +392,10 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 		document_fact(d, "in the unit's file", "%s, up to %s, %s at full line", p->word,
 		              with_unit(volts, p->told_volts, UNIT_VOLT, 4),
 		              how_long(took, p->told_soak_s));
-		document_para(d, DOC_CAUTION, "Its record cannot be read, so nothing more of it is told "
-		              "here: %s", p->trouble);
+		document_para(d, DOC_CAUTION,
+		              "Its record cannot be read, so nothing more of it is told "
+		              "here: %s",
+		              p->trouble);
 		return;
 	}
 	document_fact(d, "record", "%s, begun %s", p->path, when(start, p->started_s));
@@ -394,18 +409,23 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 	if (p->remark[0])
 		document_fact(d, "the record", "%s", p->remark);
 	if (p->other_profile)
-		document_para(d, DOC_CAUTION, "Judged here by another profile than when it was taken (%s); "
-		              "%zu of %zu verdicts differ.", p->profile, p->changed, p->readings);
+		document_para(d, DOC_CAUTION,
+		              "Judged here by another profile than when it was taken (%s); "
+		              "%zu of %zu verdicts differ.",
+		              p->profile, p->changed, p->readings);
 	else if (p->changed > 0)
-		document_para(d, DOC_CAUTION, "%zu of %zu readings are judged otherwise now than when they "
-		              "were taken: the program or what was measured on the unit has changed since.",
+		document_para(d, DOC_CAUTION,
+		              "%zu of %zu readings are judged otherwise now than when they "
+		              "were taken: the program or what was measured on the unit has "
+		              "changed since.",
 		              p->changed, p->readings);
 	if (p->n_points > 0) {
 		over_volts(d, p);
 		over_time(d, p);
 	}
 	if (p->thinned)
-		document_para(d, DOC_PLAIN, "Drawn are %zu of %zu readings; the record has all of them.",
+		document_para(d, DOC_PLAIN,
+		              "Drawn are %zu of %zu readings; the record has all of them.",
 		              p->n_points, p->readings);
 	stages_table(d, p, number);
 	findings_table(d, p, number);
@@ -420,12 +440,15 @@ void part_power(struct document *d, const struct report_data *r)
 	if (r->n_powers == 0)
 		document_para(d, DOC_OPEN, "No power-up is in this unit's file.");
 	else
-		document_para(d, DOC_PLAIN, "At every moment the watts that this very unit should draw were "
-		              "computed from its profile, as a band in which some 99 of 100 healthy ones "
-		              "lie. A reading in its band is no promise that the unit is sound.");
+		document_para(
+		        d, DOC_PLAIN,
+		        "At every moment the watts that this very unit should draw were "
+		        "computed from its profile, as a band in which some 99 of 100 healthy ones "
+		        "lie. A reading in its band is no promise that the unit is sound.");
 	for (int i = 0; i < r->n_powers; i++)
 		tell_power(d, &r->power[i], i + 1);
 	if (r->powers_beyond > 0)
-		document_para(d, DOC_CAUTION, "%d older power-ups are in the unit's file and not here.",
+		document_para(d, DOC_CAUTION,
+		              "%d older power-ups are in the unit's file and not here.",
 		              r->powers_beyond);
 }

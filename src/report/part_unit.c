@@ -22,12 +22,13 @@ static const char *chassis_word(enum chassis chassis)
 static void tell_fuse(struct document *d, const struct profile *p)
 {
 	char amps[FIGURE_TEXT_MAX];
-	const char *speed = p->fuse_speed == FUSE_SLOW ? ", slow"
-		: p->fuse_speed == FUSE_FAST ? ", fast" : "";
+	const char *speed = p->fuse_speed == FUSE_SLOW   ? ", slow"
+	                    : p->fuse_speed == FUSE_FAST ? ", fast"
+	                                                 : "";
 
 	if (p->fuse_amps.given)
-		document_fact(d, "fuse", "%s%s", with_unit(amps, p->fuse_amps.value, UNIT_AMPERE, 3),
-		              speed);
+		document_fact(d, "fuse", "%s%s",
+		              with_unit(amps, p->fuse_amps.value, UNIT_AMPERE, 3), speed);
 	else
 		document_fact(d, "fuse", "not said in the profile");
 }
@@ -46,9 +47,10 @@ static void tell_instrument(struct document *d, const struct report_data *r)
 	if (r->label[0])
 		document_fact(d, "unit", "%s", r->label);
 	document_fact(d, "instrument", "%s", p->name);
-	document_fact(d, "line", "%s, %s, %s", with_unit(volts, r->network->line_volts, UNIT_VOLT, 4),
-	              with_unit(hertz, r->network->line_hz, UNIT_HERTZ, 3),
-	              p->supply == SUPPLY_TRANSFORMER ? "transformer" : "series string, no transformer");
+	document_fact(
+	        d, "line", "%s, %s, %s", with_unit(volts, r->network->line_volts, UNIT_VOLT, 4),
+	        with_unit(hertz, r->network->line_hz, UNIT_HERTZ, 3),
+	        p->supply == SUPPLY_TRANSFORMER ? "transformer" : "series string, no transformer");
 	document_fact(d, "chassis", "%s", chassis_word(p->chassis));
 	tell_fuse(d, p);
 	document_fact(d, "complement", "%d tube%s, %d lamp%s, %d electrolytic section%s, %d rail%s",
@@ -73,8 +75,10 @@ static void tell_progress(struct document *d, const struct report_data *r)
 	document_column(d, "state");
 	for (int i = 0; i < JOB_PHASES; i++) {
 		const struct job_progress *p = &r->job->progress[i];
-		enum doc_role role = p->findings > 0 ? DOC_CAUTION
-			: p->done < p->of ? DOC_OPEN : p->of > 0 ? DOC_GOOD : DOC_PLAIN;
+		enum doc_role role = p->findings > 0   ? DOC_CAUTION
+		                     : p->done < p->of ? DOC_OPEN
+		                     : p->of > 0       ? DOC_GOOD
+		                                       : DOC_PLAIN;
 
 		document_cell(d, DOC_PLAIN, "%s", job_phase_title((enum job_phase)i));
 		document_number(d, DOC_PLAIN, p->done);
@@ -90,9 +94,11 @@ static void tell_blocks(struct document *d, const struct job *job)
 		if (!job->block[i].override_reason)
 			document_item(d, DOC_DANGER, "Keep it unplugged: %s", job->block[i].what);
 	if (job->cut)
-		document_item(d, DOC_DANGER, "Keep it unplugged: there is more than is listed here");
+		document_item(d, DOC_DANGER,
+		              "Keep it unplugged: there is more than is listed here");
 	if (job->n_blocks == 0)
-		document_para(d, DOC_GOOD, "Nothing that was looked at or read speaks against power.");
+		document_para(d, DOC_GOOD,
+		              "Nothing that was looked at or read speaks against power.");
 }
 
 void part_unit(struct document *d, const struct report_data *r)
@@ -100,9 +106,11 @@ void part_unit(struct document *d, const struct report_data *r)
 	document_section(d, 2, "unit", "The unit");
 	for (int i = 0; i < r->n_powers; i++)
 		if (r->power[i].virtual_bench) {
-			document_para(d, DOC_CAUTION, "A DEMONSTRATION: at least one power-up in this "
-			              "report ran on the virtual bench. Its readings are computed, not "
-			              "measured.");
+			document_para(
+			        d, DOC_CAUTION,
+			        "A DEMONSTRATION: at least one power-up in this "
+			        "report ran on the virtual bench. Its readings are computed, not "
+			        "measured.");
 			break;
 		}
 	tell_instrument(d, r);
@@ -116,7 +124,8 @@ void part_cautions(struct document *d, const struct report_data *r)
 {
 	document_section(d, 2, "cautions", "Cautions");
 	if (r->profile->chassis == CHASSIS_LIVE || r->profile->supply == SUPPLY_SERIES_STRING)
-		document_para(d, DOC_DANGER, "This set's chassis is or may be live: isolation transformer, "
+		document_para(d, DOC_DANGER,
+		              "This set's chassis is or may be live: isolation transformer, "
 		              "and never a scope ground on it.");
 	for (size_t i = 0; i < r->n_cautions; i++)
 		document_item(d, DOC_PLAIN, "%s", r->caution[i]);

@@ -10,7 +10,7 @@
 #include "report/report.h"
 
 void part_unit(struct document *d, const struct report_data *r);
-void part_open(struct document *d, const struct report_data *r);   /* what was not checked */
+void part_open(struct document *d, const struct report_data *r); /* what was not checked */
 void part_cautions(struct document *d, const struct report_data *r);
 void part_look(struct document *d, const struct report_data *r);
 void part_tubes(struct document *d, const struct report_data *r);
@@ -20,7 +20,7 @@ void part_power(struct document *d, const struct report_data *r);
 void part_calibrate(struct document *d, const struct report_data *r);
 void part_nulls(struct document *d, const struct report_data *r);
 void part_compare(struct document *d, const struct report_data *r);
-void part_notes(struct document *d, const struct report_data *r);  /* words, slips, the logbook */
+void part_notes(struct document *d, const struct report_data *r); /* words, slips, the logbook */
 
 enum { WHEN_MAX = 32, FIGURE_TEXT_MAX = 48 };
 

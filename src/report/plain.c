@@ -137,7 +137,7 @@ static void write_row(struct buf *out, struct buf *cells, const struct doc_table
 static void write_table(struct buf *out, const struct document *d, const struct doc_table *t)
 {
 	struct buf cells[DOC_COLUMNS_MAX];
-	size_t width[DOC_COLUMNS_MAX] = { 0 };
+	size_t width[DOC_COLUMNS_MAX] = {0};
 
 	paragraph(out, "", DOC_PLAIN, document_text(d, t->caption));
 	for (int k = 0; k < t->n_columns; k++)

@@ -17,8 +17,8 @@
 #include "report/document.h"
 
 enum {
-	REPORT_CURVE_POINTS = 48,   /* of the band over volts */
-	REPORT_POINTS_MAX = 4000,   /* readings kept for the plots; the record keeps all */
+	REPORT_CURVE_POINTS = 48, /* of the band over volts */
+	REPORT_POINTS_MAX = 4000, /* readings kept for the plots; the record keeps all */
 	REPORT_FINDINGS_MAX = 200,
 	REPORT_EVENTS_MAX = 1000,
 	REPORT_POWERS_MAX = 64,
@@ -34,8 +34,8 @@ struct report_point {
 
 /* What a stage came to. */
 struct report_stage {
-	double volts; /* as planned */
-	bool reached, judged;  /* judged: a settled reading was taken there */
+	double volts;                /* as planned */
+	bool reached, judged;        /* judged: a settled reading was taken there */
 	struct report_point reading; /* the last settled one, else the last; NAN: none */
 	double expected;             /* W, at that reading's volts */
 	double stayed_s;
@@ -63,14 +63,15 @@ struct report_event {
 
 /* One power-up, from its record. */
 struct report_power {
-	char path[REPORT_TEXT_MAX];     /* as the logbook or the command line names it */
-	char trouble[REPORT_TEXT_MAX];  /* it could not be read: why.  "": it could */
-	char remark[REPORT_TEXT_MAX];   /* what is strange about it; "" */
-	double started_s;               /* UTC, by its record; NAN: not known */
-	double entered_s;               /* of its entry in the unit's file; NAN: none */
-	char word[32];                  /* how it ended, as the logbook says; "" */
-	double told_volts, told_soak_s; /* likewise: highest volts, and how long at the last stage */
-	char program[64], source[64];   /* what wrote it; where readings came from */
+	char path[REPORT_TEXT_MAX];    /* as the logbook or the command line names it */
+	char trouble[REPORT_TEXT_MAX]; /* it could not be read: why.  "": it could */
+	char remark[REPORT_TEXT_MAX];  /* what is strange about it; "" */
+	double started_s;              /* UTC, by its record; NAN: not known */
+	double entered_s;              /* of its entry in the unit's file; NAN: none */
+	char word[32];                 /* how it ended, as the logbook says; "" */
+	double told_volts,
+	        told_soak_s;          /* likewise: highest volts, and how long at the last stage */
+	char program[64], source[64]; /* what wrote it; where readings came from */
 	char profile[PROFILE_TEXT_MAX]; /* name of the instrument in the record */
 	bool virtual_bench;             /* readings were computed, not measured */
 	bool other_profile;             /* judged by another profile than the record's own */
@@ -81,7 +82,7 @@ struct report_power {
 
 	struct report_point *point; /* owned by whoever gathered */
 	size_t n_points;
-	bool thinned;               /* not every reading is among them */
+	bool thinned; /* not every reading is among them */
 	double curve_volts[REPORT_CURVE_POINTS];
 	struct band_edges curve[REPORT_CURVE_POINTS]; /* settled band over volts */
 	int n_curve;
@@ -90,16 +91,16 @@ struct report_power {
 	int n_stages;
 	struct report_finding *finding; /* likewise */
 	int n_findings;
-	int findings_beyond;            /* for which there was no room */
-	struct report_event *event;     /* all but readings; likewise */
+	int findings_beyond;        /* for which there was no room */
+	struct report_event *event; /* all but readings; likewise */
 	int n_events;
 	int events_beyond;
 
-	bool soaked;                    /* the last stage was reached */
-	double soak_volts, soak_s;      /* how long there */
+	bool soaked;               /* the last stage was reached */
+	double soak_volts, soak_s; /* how long there */
 	struct soak soak;
-	bool ended;                     /* the run was closed by its user */
-	enum verdict last;              /* of the newest reading */
+	bool ended;        /* the run was closed by its user */
+	enum verdict last; /* of the newest reading */
 };
 
 struct report_data {
@@ -110,13 +111,13 @@ struct report_data {
 	const struct network *network;  /* as the profile gives it */
 	const struct network *measured; /* with what was read put in */
 	const struct tables *tables;
-	const struct entry *entries;   /* the logbook; none for a single record */
+	const struct entry *entries; /* the logbook; none for a single record */
 	size_t n_entries;
-	const struct job *job;         /* NULL for a single record */
-	const char *remark;            /* what is strange about the logbook; "" */
+	const struct job *job;            /* NULL for a single record */
+	const char *remark;               /* what is strange about the logbook; "" */
 	const struct report_power *power; /* oldest first */
 	int n_powers;
-	int powers_beyond;             /* for which there was no room */
+	int powers_beyond; /* for which there was no room */
 	const char *const *caution;
 	size_t n_cautions;
 };

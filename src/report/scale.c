@@ -6,9 +6,10 @@
 static void linear(struct scale *s, int ticks)
 {
 	double rough = (s->high - s->low) / ticks, decade = pow(10, floor(log10(rough)));
-	double step = rough / decade <= 1.0 + 1e-9 ? decade
-		: rough / decade <= 2.0 + 1e-9 ? 2 * decade
-		: rough / decade <= 5.0 + 1e-9 ? 5 * decade : 10 * decade;
+	double step = rough / decade <= 1.0 + 1e-9   ? decade
+	              : rough / decade <= 2.0 + 1e-9 ? 2 * decade
+	              : rough / decade <= 5.0 + 1e-9 ? 5 * decade
+	                                             : 10 * decade;
 
 	s->low = floor(s->low / step + 1e-9) * step;
 	s->high = ceil(s->high / step - 1e-9) * step;
@@ -20,7 +21,7 @@ static void linear(struct scale *s, int ticks)
 /* Decades, with 2 and 5 between them when there are few, every n-th when there are many. */
 static void logarithmic(struct scale *s, int ticks)
 {
-	static const double within[] = { 1, 2, 5 };
+	static const double within[] = {1, 2, 5};
 	int first = (int)floor(log10(s->low) + 1e-9), last = (int)ceil(log10(s->high) - 1e-9);
 	int every, n_within;
 	double low, high;
@@ -53,7 +54,7 @@ static void logarithmic(struct scale *s, int ticks)
 void scale_make(struct scale *ret, bool log, double low, double high, double from, double to,
                 int ticks)
 {
-	*ret = (struct scale){ .log = log, .low = low, .high = high, .from = from, .to = to };
+	*ret = (struct scale){.log = log, .low = low, .high = high, .from = from, .to = to};
 	if (!isfinite(low) || !isfinite(high) || low > high || (log && !(low > 0))) {
 		ret->low = log ? 1 : 0;
 		ret->high = log ? 10 : 1;

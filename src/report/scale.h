@@ -12,11 +12,11 @@ enum { SCALE_TICKS_MAX = 24 };
 
 struct scale {
 	bool log;
-	double low, high;   /* of the values; low < high, both above nought when log */
-	double from, to;    /* on paper */
+	double low, high; /* of the values; low < high, both above nought when log */
+	double from, to;  /* on paper */
 	double tick[SCALE_TICKS_MAX];
 	int n_ticks;
-	int decimals;       /* that a linear axis' ticks need; -1: as many as each needs */
+	int decimals; /* that a linear axis' ticks need; -1: as many as each needs */
 };
 
 /** An axis over low..high, widened to whole ticks, with about `ticks` of them.  Values that make

@@ -5,8 +5,10 @@
 /* Where a table is too wide for the screen its rows become cards, each cell with its column's
  * title.  Not on paper: there it is set smaller. */
 #define CARDS(width, table) \
-	"@media screen and (max-width:" width "){" table "," table " tbody," table " caption{display:block}" \
-	table " thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}" \
+	"@media screen and (max-width:" width "){" \
+	table "," table " tbody," table " caption{display:block}" \
+	table " thead{position:absolute;width:1px;height:1px;overflow:hidden;" \
+	"clip-path:inset(50%)}" \
 	table " tr{display:block;border-bottom:1px solid var(--line);padding:.4rem 0;" \
 	"max-width:34rem}" \
 	table " th," table " td{display:flex;justify-content:space-between;gap:1rem;border:0;" \
@@ -30,7 +32,8 @@ const char *const report_style[] = {
 	"body{margin:0 auto;max-width:72rem;padding:1rem 1.25rem 3rem;background:var(--paper);"
 	"color:var(--ink);font:1rem/1.5 system-ui,sans-serif;overflow-wrap:break-word}\n",
 	"h1{font-size:1.7rem;line-height:1.2;margin:.5rem 0}\n",
-	"h2{font-size:1.3rem;margin:2.2rem 0 .6rem;padding-top:.5rem;border-top:2px solid var(--line)}\n",
+	"h2{font-size:1.3rem;margin:2.2rem 0 .6rem;padding-top:.5rem;"
+	"border-top:2px solid var(--line)}\n",
 	"h3{font-size:1.08rem;margin:1.4rem 0 .4rem}\n",
 	"p,ul,dl{margin:.5rem 0}\n",
 	"p,li,dd{max-width:46rem}\n",
@@ -88,11 +91,12 @@ const char *const report_style[] = {
 	".m-over,.m-under{fill:var(--caution)}\n",
 	".m-abort{stroke:var(--danger);stroke-width:2.4;fill:none}\n",
 	".m-passing{stroke:var(--ink);stroke-width:1;fill:none}\n",
-	".legend{display:flex;flex-wrap:wrap;gap:.1rem 1rem;list-style:none;padding:0;margin:.3rem 0;"
+	".legend{display:flex;flex-wrap:wrap;gap:.1rem 1rem;list-style:none;padding:0;"
+	"margin:.3rem 0;"
 	"color:var(--dim);font-size:.9rem}\n",
 	".legend .key{display:inline-block;width:22px;height:12px;vertical-align:-1px}\n",
-	"footer{margin-top:3rem;border-top:1px solid var(--line);color:var(--dim);font-size:.9rem}\n",
-	"@media (max-width:40rem){body{padding:.8rem .8rem 2rem}dl{display:block}dt{margin-top:.4rem}"
+		"@media (max-width:40rem){body{padding:.8rem .8rem 2rem}"
+	"dl{display:block}dt{margin-top:.4rem}"
 	"table{width:100%}}\n",
 	CARDS("52rem", ".wide")
 	CARDS("68rem", ".wider")

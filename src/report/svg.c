@@ -12,9 +12,9 @@ enum { WIDE = 440, HIGH = 300, LEFT = 50, RIGHT = 12, TOP = 22, BOTTOM = 42, TIC
 /* No polyline needs more points than it is wide. */
 static const double least_step = 0.4;
 
-static const char *const line_class[FIGURE_LINES] = { "expected", "abort", "limit", "readings" };
-static const char *const mark_class[FIGURE_MARKS] = { "m-good", "m-over", "m-under", "m-abort",
-                                                      "m-passing", "m-reading" };
+static const char *const line_class[FIGURE_LINES] = {"expected", "abort", "limit", "readings"};
+static const char *const mark_class[FIGURE_MARKS] = {"m-good",  "m-over",    "m-under",
+                                                     "m-abort", "m-passing", "m-reading"};
 
 static void put(struct buf *out, double value)
 {
@@ -281,7 +281,8 @@ static void draw_levels(struct buf *out, const struct figure *f, const struct sc
 		if (fabs(text - taken) < 13) /* two limits close together */
 			text = up + 13;
 		taken = text;
-		buf_addf(out, "<text class=\"level\" text-anchor=\"end\" x=\"%d\"", WIDE - RIGHT - 3);
+		buf_addf(out, "<text class=\"level\" text-anchor=\"end\" x=\"%d\"",
+		         WIDE - RIGHT - 3);
 		put_at(out, "y", fmax(text, TOP + 10));
 		buf_addc(out, '>');
 		escape_html(out, f->level[i].name, strlen(f->level[i].name));
@@ -327,8 +328,9 @@ static void legend_entry(struct buf *out, const char *name)
 
 void svg_legend(struct buf *out, const struct figure *f)
 {
-	static const char open[] = "<li><svg class=\"key\" viewBox=\"0 0 22 12\" aria-hidden=\"true\">";
-	bool there[FIGURE_MARKS] = { false }, line[FIGURE_LINES] = { false };
+	static const char open[] =
+	        "<li><svg class=\"key\" viewBox=\"0 0 22 12\" aria-hidden=\"true\">";
+	bool there[FIGURE_MARKS] = {false}, line[FIGURE_LINES] = {false};
 
 	for (size_t i = 0; i < f->n_dots; i++)
 		there[f->dot[i].mark] = true;
@@ -337,8 +339,10 @@ void svg_legend(struct buf *out, const struct figure *f)
 	line[LINE_LIMIT] |= f->n_levels > 0;
 	buf_adds(out, "<ul class=\"legend\">");
 	if (f->n_band > 1) {
-		buf_addf(out, "%s<path class=\"band\" d=\"M0,1H22V11H0Z\"/>"
-		         "<path class=\"edge\" d=\"M0,1H22M0,11H22\"/>", open);
+		buf_addf(out,
+		         "%s<path class=\"band\" d=\"M0,1H22V11H0Z\"/>"
+		         "<path class=\"edge\" d=\"M0,1H22M0,11H22\"/>",
+		         open);
 		legend_entry(out, f->band_name);
 	}
 	for (int i = 0; i < FIGURE_LINES; i++)

@@ -31,7 +31,8 @@ const char *how_long(char out[WHEN_MAX], double seconds)
 		(void)snprintf(out, WHEN_MAX, "%.0f h %.0f min", floor(seconds / 3600),
 		               floor(fmod(seconds, 3600) / 60));
 	else
-		(void)snprintf(out, WHEN_MAX, "%.0f days %.0f h", floor(fmin(seconds, 1e12) / 86400),
+		(void)snprintf(out, WHEN_MAX, "%.0f days %.0f h",
+		               floor(fmin(seconds, 1e12) / 86400),
 		               floor(fmod(seconds, 86400) / 3600));
 	return out;
 }

@@ -13,10 +13,10 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-#define MUST(condition) \
-	do { \
-		if (!(condition)) \
-			abort(); \
+#define MUST(condition)                                                                            \
+	do {                                                                                       \
+		if (!(condition))                                                                  \
+			abort();                                                                   \
 	} while (0)
 
 /* Lines of clean text; nothing that a terminal or a parser would obey. */
@@ -41,7 +41,7 @@ static void check_html(const char *s, size_t n)
 	escape_html(&out, s, n);
 	must_be_clean(&out);
 	MUST(!strpbrk(out.data, "<>\"'\n"));
-	for (const char *and = strchr(out.data, '&'); and; and = strchr(and + 1, '&'))
+	for (const char *and = strchr(out.data, '&'); and; and = strchr(and+1, '&'))
 		MUST(strncmp(and, "&lt;", 4) == 0 || strncmp(and, "&gt;", 4) == 0 ||
 		     strncmp(and, "&amp;", 5) == 0 || strncmp(and, "&quot;", 6) == 0 ||
 		     strncmp(and, "&#39;", 5) == 0);
@@ -111,7 +111,8 @@ static void fill(struct document *d, char *text)
 			document_column(d, "c");
 			break;
 		case 6:
-			document_number(d, DOC_GOOD, fabs(strtod(piece, NULL))); /* a sign is for text */
+			document_number(d, DOC_GOOD,
+			                fabs(strtod(piece, NULL))); /* a sign is for text */
 			break;
 		default:
 			document_cell(d, DOC_CAUTION, "%s", piece);

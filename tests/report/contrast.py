@@ -5,7 +5,7 @@ WCAG 2.1: text 4.5 to 1 (1.4.3, AA), what is drawn 3 to 1 (1.4.11); relative lum
 its glossary defines them.  A rule's colour counts as text with `color` or on an SVG text, as drawn
 with `stroke` or `fill` elsewhere.  Text must do on the page, on a card, and, in a figure, on the
 band; lines and marks on the page and on the band.  Exempt, because they only help the eye to find
-its way: the grid, the lines between rows (`border`), and the fill of the band, whose edges are drawn.
+its way: the grid, the lines between rows (`border`), the fill of the band, whose edges are drawn.
 """
 import re
 import sys
@@ -55,7 +55,8 @@ def main():
     worst = {}
     for name, colours in schemes(css).items():
         for selectors, body in re.findall(r"([^{}]+)\{([^{}]*)\}", css):
-            for attribute, variable in re.findall(r"(?:^|;)(color|fill|stroke):var\(--([a-z]+)\)", body):
+            rules = re.findall(r"(?:^|;)(color|fill|stroke):var\(--([a-z]+)\)", body)
+            for attribute, variable in rules:
                 for selector in selectors.strip().split(","):
                     if selector in EXEMPT:
                         continue
@@ -69,7 +70,8 @@ def main():
                         worst[key] = min(worst.get(key, 99), r)
                         if r < (4.5 if text else 3):
                             bad += 1
-                            print(f"{name}: {selector} {attribute} --{variable} on --{ground}: {r:.2f}")
+                            print(f"{name}: {selector} {attribute} --{variable} on "
+                                  f"--{ground}: {r:.2f}")
     for (scheme, kind), r in sorted(worst.items()):
         print(f"{scheme}, {kind}: least {r:.2f}")
     print(f"{checked} pairs, {bad} too weak")

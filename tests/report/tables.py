@@ -2,8 +2,8 @@
 """tables.py FOLDER: every CSV file of a report, read as a spreadsheet reads it.
 
 RFC 4180: CR LF, as many fields in every line, no line end within a field (this program's own rule).
-A mark of UTF-8 exactly where the text is not ASCII.  A header names every column once.  No text that
-would be calculated; in a column that has numbers with a unit, nothing but numbers and words.
+A mark of UTF-8 exactly where the text is not ASCII.  A header names every column once.  No text
+that would be calculated, no decimal comma, no nan or inf.
 """
 import csv
 import io

@@ -48,7 +48,7 @@ Test(report, what_is_no_text_is_shown)
 	SAME(escape_html, "a\0b", "a\\x00b");
 	SAME(escape_html, "\033[2J\r\n\t", "\\x1b[2J\\x0d\\x0a\\x09");
 	SAME(escape_html, "\xff\xc0\x80\xed\xa0\x80", "\\xff\\xc0\\x80\\xed\\xa0\\x80");
-	SAME(escape_html, "\xe2\x80\xae", "\\xe2\\x80\\xae");         /* right-to-left override */
+	SAME(escape_html, "\xe2\x80\xae", "\\xe2\\x80\\xae"); /* right-to-left override */
 	SAME(escape_html, "\xef\xbf\xbe\xef\xb7\x90", "\\xef\\xbf\\xbe\\xef\\xb7\\x90");
 	SAME(escape_html, "\xf0\x9f\xbf\xbf", "\\xf0\\x9f\\xbf\\xbf"); /* U+1FFFF */
 	SAME(escape_html, "\xc2\x85\xe2\x80\xa8", "\\xc2\\x85\\xe2\\x80\\xa8");
@@ -71,7 +71,11 @@ Test(report, csv_cells)
 	SAME(escape_csv, "@SUM(A1)", "'@SUM(A1)");
 	SAME(escape_csv, "  =1", "\"'  =1\"");
 	SAME(escape_csv, "\t=1", "'\\x09=1");
-	SAME(escape_csv, "\xef\xbc\x9d" "1", "'\xef\xbc\x9d" "1"); /* full-width equals sign */
+	SAME(escape_csv,
+	     "\xef\xbc\x9d"
+	     "1",
+	     "'\xef\xbc\x9d"
+	     "1"); /* full-width equals sign */
 	SAME(escape_csv, "=HYPERLINK(\"x\",\"y\")", "\"'=HYPERLINK(\"\"x\"\",\"\"y\"\")\"");
 	SAME(escape_csv, "1-2", "1-2");
 }
@@ -85,7 +89,8 @@ static void sound(const struct scale *s)
 	for (int i = 0; i < s->n_ticks; i++) {
 		const double at = scale_at(s, s->tick[i]);
 
-		cr_assert(at >= s->from - 1e-6 && at <= s->to + 1e-6, "tick %g at %g", s->tick[i], at);
+		cr_assert(at >= s->from - 1e-6 && at <= s->to + 1e-6, "tick %g at %g", s->tick[i],
+		          at);
 		cr_assert(i == 0 || s->tick[i] > s->tick[i - 1]);
 	}
 }
@@ -95,7 +100,8 @@ Test(report, scales_hold_what_they_are_made_for)
 	for (int low = -9; low <= 9; low++)
 		for (int span = 0; span < 12; span++)
 			for (int log = 0; log < 2; log++) {
-				const double from = pow(10, low) * 1.7, to = from * (1 + pow(10, span - 4));
+				const double from = pow(10, low) * 1.7,
+				             to = from * (1 + pow(10, span - 4));
 				struct scale s;
 
 				scale_make(&s, log == 1, from, to, 0, 100, 6);
@@ -107,8 +113,8 @@ Test(report, scales_hold_what_they_are_made_for)
 
 Test(report, scales_of_nothing)
 {
-	const double odd[][2] = { { NAN, NAN }, { 0, 0 }, { 5, 5 }, { -3, -3 }, { INFINITY, 1 },
-	                          { 1, 0 }, { -1, 1 }, { 0, 1e300 } };
+	const double odd[][2] = {{NAN, NAN},    {0, 0}, {5, 5},  {-3, -3},
+	                         {INFINITY, 1}, {1, 0}, {-1, 1}, {0, 1e300}};
 
 	for (size_t i = 0; i < sizeof odd / sizeof *odd; i++)
 		for (int log = 0; log < 2; log++) {
@@ -140,7 +146,8 @@ Test(report, times)
 	cr_assert(strcmp(how_long(out, INFINITY), "–") == 0);
 }
 
-/* --- a document in every format ----------------------------------------------------------------- */
+/* --- a document in every format -----------------------------------------------------------------
+ */
 
 static void fill(struct document *d)
 {
@@ -149,7 +156,8 @@ static void fill(struct document *d)
 	document_title(d, "Unit <7> & \"others\"", "A lead ]]> with \033[2J in it");
 	document_section(d, 2, "first", "The %s", "first");
 	document_fact(d, "line", "117 V, 60 Hz");
-	document_fact(d, "a rather long name of a fact", "with a text that is long enough to go on in "
+	document_fact(d, "a rather long name of a fact",
+	              "with a text that is long enough to go on in "
 	              "the next line of a page of eighty characters, and then in one more");
 	document_para(d, DOC_DANGER, "Keep it unplugged");
 	document_item(d, DOC_OPEN, "not looked at: <b>bold</b>");
@@ -163,13 +171,15 @@ static void fill(struct document *d)
 	document_number(d, DOC_PLAIN, 4700);
 	document_number(d, DOC_PLAIN, -0.004);
 	document_cell(d, DOC_GOOD, "pass");
-	document_cell(d, DOC_PLAIN, "rail \"main\", to chassis, with a name that does not fit a cell");
+	document_cell(d, DOC_PLAIN,
+	              "rail \"main\", to chassis, with a name that does not fit a cell");
 	document_number(d, DOC_CAUTION, INFINITY);
 	document_number(d, DOC_PLAIN, NAN);
 	document_cell(d, DOC_OPEN, "not read");
 	document_section(d, 3, "second", "Within it");
 	document_table(d, "ohms", "The same name again, and no rows");
-	document_column(d, "\xc2\xb5" "F");
+	document_column(d, "\xc2\xb5"
+	                   "F");
 	document_data_table(d, "raw", "For machines");
 	document_number_column(d, "share", UNIT_PERCENT, DOC_PREFIX, 3, "");
 	document_number(d, DOC_PLAIN, 0.125);
