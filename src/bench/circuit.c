@@ -223,7 +223,7 @@ static void update_emission(struct circuit *c)
 	}
 	for (int k = 0; k < c->n_passes; k++) {
 		const struct net_rail *nr = &net->rails[c->passes[k].rail];
-		c->passes[k].saturation = emission_reserve * nr->pass_amps *
+		c->passes[k].saturation = nr->pass_saturation_amps *
 			emission_of(c, nr->regulator_by, nr->n_regulator_by);
 	}
 }

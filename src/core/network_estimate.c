@@ -335,6 +335,22 @@ static int assume_rail(struct build *b, struct err *err)
 	return 0;
 }
 
+/* What the cathodes of a rail's pass tubes are made for, whatever the rail takes of it: the types'
+ * typical currents, as far as the table has them. */
+static double pass_cathode_amps(const struct build *b, int r)
+{
+	const struct profile_rail *from = &b->profile->rails[r];
+	double amps = 0.0;
+
+	for (int i = 0; i < from->n_regulator_by; i++) {
+		const struct tube_type *type = b->tube_type[from->regulator_by[i]];
+
+		if (type && !isnan(type->typical_amps))
+			amps += type->typical_amps;
+	}
+	return amps;
+}
+
 int build_rails(struct build *b, struct err *err)
 {
 	struct network *net = b->net;
@@ -371,11 +387,15 @@ int build_rails(struct build *b, struct err *err)
 		if (rail->regulator != REGULATOR_SERIES_PASS)
 			continue;
 		/* pass tubes fully on drop about an eighth of the rail's volts at its current, or
-		 * they could not regulate it (common practice, no source) */
+		 * they could not regulate it (common practice, no source; for 120 mA at 225 V that
+		 * is 28 V, a 6080 drops 22 V by its published zero-bias curve: 40 V, 150 mA a
+		 * section) */
 		const double amps = rail_rated_amps(net, r) +
 			(rail->bleeder_ohms > 0.0 ? rail->pass_volts / rail->bleeder_ohms : 0.0);
 		rail->pass_amps = amps > 1e-4 ? amps : 1e-4;
 		rail->pass_drop_volts = 0.125 * rail->pass_volts;
+		rail->pass_saturation_amps =
+			emission_reserve * fmax(rail->pass_amps, pass_cathode_amps(b, r));
 	}
 	return 0;
 }

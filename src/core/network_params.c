@@ -256,6 +256,8 @@ void network_scale(struct network *net, int k, double factor)
 		for (int r = 0; r < net->n_rails; r++)
 			for (int d = 0; d < net->rails[r].n_draws; d++)
 				net->rails[r].draws[d].emission *= factor;
+		for (int r = 0; r < net->n_rails; r++)
+			net->rails[r].pass_saturation_amps *= factor;
 		break;
 	case PARAM_REGULATOR_HOLD:
 		rail->hold_volts *= factor;

@@ -66,7 +66,7 @@ void rail_tree_prepare(struct rail_tree *t, const struct network *net, const dou
 
 		*alive = 1.0;
 		t->pass_saturation[r] = rail->regulator == REGULATOR_SERIES_PASS ?
-			emission_reserve * rail->pass_amps *
+			rail->pass_saturation_amps *
 			emission_of(net, rail->regulator_by, rail->n_regulator_by, u, alive) * *alive :
 			(double)INFINITY;
 	}

@@ -235,6 +235,7 @@ static inline struct network *unit_pass_supply(void)
 	out->regulator = REGULATOR_SERIES_PASS;
 	out->pass_volts = 250;
 	out->pass_amps = 0.1;
+	out->pass_saturation_amps = 0.8;
 	out->pass_drop_volts = 60;
 	unit_by(out->regulator_by, &out->n_regulator_by, v1);
 	out->farad[0] = 10e-6;

@@ -86,6 +86,7 @@ struct net_rail {
 	double strike_volts, hold_volts, regulator_ohms; /* gas: i = (v - hold)/ohms once lit */
 	double pass_volts;    /* series pass: the volts it holds */
 	double pass_amps, pass_drop_volts; /* fully on: i = pass_amps (v/pass_drop_volts)^1.5 */
+	double pass_saturation_amps; /* what the pass tubes' cathodes give at rated heater volts */
 	int regulator_by[PROFILE_BY_MAX]; /* heater indices of the pass tubes */
 	int n_regulator_by;
 
