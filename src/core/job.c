@@ -16,6 +16,7 @@
 #include "mainstair/core/compare.h"
 #include "mainstair/core/desk.h"
 #include "mainstair/core/look.h"
+#include "mainstair/core/null_hunt.h"
 #include "mainstair/core/ohms_results.h"
 #include "mainstair/core/tube_test.h"
 
@@ -354,16 +355,29 @@ static void look_at_power(const struct entry *entries, size_t n, struct job_prog
 	               last->word, volts, progress->done ? "" : "; full line not reached yet");
 }
 
+/* Nulls of the profile that are as low as asked, or as low as they go. */
+static int nulls_done(const struct profile *profile, const struct entry *entries, size_t n)
+{
+	struct null_hunt hunt;
+	int done = 0;
+
+	for (int i = 0; i < profile->n_nulls; i++) {
+		null_hunt_make(&hunt, profile, profile->nulls[i].name, entries, n);
+		done += hunt.state == NULL_REACHED || hunt.state == NULL_WANDERING;
+	}
+	return done;
+}
+
 static void look_at_calibration(const struct rules *rules, const struct entry *entries, size_t n,
                                 struct job_progress *progress)
 {
 	struct cal_sheet sheet;
 
 	cal_sheet_make(&sheet, rules->profile, entries, n);
-	progress->of = sheet.n;
-	progress->done = sheet.done;
+	progress->of = sheet.n + rules->profile->n_nulls;
+	progress->done = sheet.done + nulls_done(rules->profile, entries, n);
 	progress->findings = sheet.count[CAL_FAIL] + sheet.count[CAL_CONDITIONAL_FAIL];
-	sum_up(progress, "points");
+	sum_up(progress, rules->profile->n_nulls > 0 ? "points and nulls" : "points");
 	add_count(progress, progress->findings, progress->findings == 1 ? "fails" : "fail");
 }
 

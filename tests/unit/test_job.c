@@ -290,3 +290,33 @@ Test(job, every_shipped_profile)
 	tables_release(&tables);
 	free(job);
 }
+
+/* A point is done when it has a result that counts, a null when it is as low as asked or as low as
+ * it goes. */
+Test(job, calibration_is_the_sheet_and_the_nulls)
+{
+	struct bench *b = bench_make();
+	struct profile *p = &b->unit->profile;
+
+	cr_assert(b->job.progress[JOB_CALIBRATE].of == 0);
+	p->points[p->n_points++] = (struct profile_point){
+		.name = "P1", .unit = UNIT_VOLT, .scale = 1, .applied = 10, .resolution = NAN,
+		.full_scale = NAN, .tolerance = {.given = true, .reading = 0.05},
+		.reference = {.given = true, .reading = 0.001}};
+	p->nulls[p->n_nulls++] = (struct profile_null){
+		.name = "hum", .control = {"R1", "R2"}, .n_controls = 2, .scale = 1, .below = 3};
+	judge(b);
+	cr_assert(b->job.progress[JOB_CALIBRATE].of == 2 &&
+	          b->job.progress[JOB_CALIBRATE].done == 0);
+	put(b, ENTRY_CAL, "P1", "as-found", "", 12);
+	cr_assert(b->job.progress[JOB_CALIBRATE].done == 1 &&
+	          b->job.progress[JOB_CALIBRATE].findings == 1);
+	put(b, ENTRY_NULL, "R1", "hum", "", 9);
+	put(b, ENTRY_NULL, "R2", "hum", "", 5);
+	cr_assert(b->job.progress[JOB_CALIBRATE].done == 1, "it still falls");
+	put(b, ENTRY_NULL, "R1", "hum", "", 2.9);
+	cr_assert(b->job.progress[JOB_CALIBRATE].done == 2);
+	cr_assert_str_eq(b->job.progress[JOB_CALIBRATE].summary,
+	                 "2 of 2 points and nulls, 1 fails");
+	bench_free(b);
+}

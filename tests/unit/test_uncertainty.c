@@ -1,7 +1,8 @@
 /*
- * Uncertainty: worked examples of the GUM and of EA-4/02, and published tables.  The documents were
- * not at hand when this was written: figures quoted from them are from memory.  Student's t is held
- * against GSL in test_uncertainty_gsl.c.
+ * Uncertainty: worked examples of the GUM and of EA-4/02, and published tables.  The documents
+ * themselves were not at hand: figures are second hand (other programs' published tests quote them
+ * with their clauses) or from memory, as each says.  Student's t is held against GSL in
+ * test_uncertainty_gsl.c.
  */
 #include <criterion/criterion.h>
 #include <math.h>
@@ -17,27 +18,30 @@ static bool near(double a, double b, double by)
 	return fabs(a - b) <= by;
 }
 
-/* JCGM 100:2008, H.1 (end gauge), Table H.1: from memory.  Contributions in nm, degrees of freedom;
- * H.1.5: u_c = 32 nm; H.1.6: 16 degrees of freedom, t99 = 2.92, U99 = 93 nm. */
+/* JCGM 100:2008, H.1 (end gauge), Table H.1; second hand.  From its inputs, in nm, with degrees of freedom:
+ * u_c^2 = 1002 nm^2, u_c = 32 nm; H.1.6: 16.7 cut to 16, t99 = 2.92, U99 = 2.92 times 32 = 93 nm. */
 Test(uncertainty, gum_h1_end_gauge)
 {
-	static const struct uncertainty part[] = {
-		{25, 18},    /* length of the standard */
-		{9.7, 25.6}, /* measured difference */
-		{2.9, 50},   /* difference of expansion coefficients */
-		{16.6, 2},   /* difference of temperatures */
+	const double length = 50.000623e6, expansion = 11.5e-6, warmth = -0.1;
+	const struct uncertainty part[] = {
+		{25, 18},          /* length of the standard */
+		{5.8, 24}, {3.9, 5}, {6.7, 8}, /* measured difference: scatter, comparator */
+		/* difference of expansion coefficients within 1e-6 1/K */
+		{length * -warmth * uncertainty_rectangular(1e-6).u, 50},
+		/* difference of temperatures within 0.05 K */
+		{length * expansion * uncertainty_rectangular(0.05).u, 2},
 	};
 	struct uncertainty all = uncertainty_combine(part, COUNT(part));
 	double k = uncertainty_coverage(all.dof, 0.99);
 
-	cr_assert(near(all.u, 31.7, 0.05), "%g", all.u); /* sqrt(1002) */
-	cr_assert(floor(all.dof) == 16, "%g", all.dof);
+	cr_assert(near(all.u * all.u, 1002, 0.7), "%g", all.u * all.u);
+	cr_assert(near(all.dof, 16.7, 0.06), "%g", all.dof);
 	cr_assert(near(k, 2.92, 0.005), "%g", k);
-	cr_assert(near(k * 32, 93, 0.5));
+	cr_assert(near(k * 32, 93, 0.5) && near(k * all.u, 92.47, 0.02));
 }
 
-/* The second of its contributions, itself combined (H.1.3.2): 5.8 nm with 24 degrees of freedom,
- * 3.9 nm with 5, 6.7 nm with 8: 9.7 nm with 25.6. */
+/* The second of its contributions, itself combined (H.1.3.2; second hand): 5.8 nm with 24 degrees of
+ * freedom, 3.9 nm with 5, 6.7 nm with 8: 9.7 nm with 25.6. */
 Test(uncertainty, gum_h1_observed_difference)
 {
 	static const struct uncertainty part[] = {{5.8, 24}, {3.9, 5}, {6.7, 8}};
@@ -48,7 +52,7 @@ Test(uncertainty, gum_h1_observed_difference)
 }
 
 /* JCGM 100:2008, H.2, Table H.2 (five simultaneous observations): means and their standard
- * uncertainties; from memory. */
+ * uncertainties (second hand; the single observations from memory). */
 Test(uncertainty, gum_h2_scatter)
 {
 	static const double volts[] = {5.007, 4.994, 5.005, 4.990, 4.999};
@@ -77,14 +81,15 @@ Test(uncertainty, gum_rectangles)
 	cr_assert(isinf(uncertainty_rectangular(1).dof));
 }
 
-/* EA-4/02, supplement, S2: a nominal 10 kg weight; contributions in mg, u = 29.3 mg, U = 59 mg.
- * S3: a nominal 10 kohm standard resistor, mohm: u = 8.33, U = 17.  From memory. */
+/* EA-4/02 M:2022, S2: a nominal 10 kg weight; contributions in mg; u = 29.26, U = 58.52 from the raw
+ * inputs, printed rounded as 29.2 and 58; second hand.  S3: a nominal 10 kohm standard resistor,
+ * mohm: u = 8.33, U = 17; from memory. */
 Test(uncertainty, ea_4_02_s2_s3)
 {
 	struct uncertainty part[] = {
 		uncertainty_stated(45, 2),     /* reference weight */
-		uncertainty_rectangular(15.5), /* its drift: u 8.95 */
-		{14.4, INFINITY},              /* comparison, pooled */
+		uncertainty_rectangular(15),   /* its drift: u 8.66 */
+		{25 / sqrt(3), INFINITY},      /* comparison, pooled 25 mg, 3 times: u 14.43 */
 		uncertainty_rectangular(10),   /* comparator, off centre: u 5.77 */
 		uncertainty_rectangular(10),   /* buoyancy: u 5.77 */
 	};
@@ -98,8 +103,8 @@ Test(uncertainty, ea_4_02_s2_s3)
 	};
 	struct uncertainty all = uncertainty_combine(part, COUNT(part));
 
-	cr_assert(near(all.u, 29.3, 0.1), "%g", all.u);
-	cr_assert(near(uncertainty_expand(all), 59, 0.5), "%g", uncertainty_expand(all));
+	cr_assert(near(all.u, 29.26, 0.005), "%g", all.u);
+	cr_assert(near(uncertainty_expand(all), 58.52, 0.02), "%g", uncertainty_expand(all));
 	all = uncertainty_combine(resistor, COUNT(resistor));
 	cr_assert(near(all.u, 8.33, 0.05), "%g", all.u);
 	cr_assert(near(uncertainty_expand(all), 17, 0.5));
@@ -119,8 +124,8 @@ Test(uncertainty, ea_4_02_s9)
 	cr_assert(uncertainty_expand(all) >= 0.05);
 }
 
-/* JCGM 100:2008, Table G.2 (the same in EA-4/02, Table E.1): t for 95.45 %, 99 % and 68.27 %.
- * From memory. */
+/* JCGM 100:2008, Table G.2 (the same in EA-4/02, Table E.1): t for 95.45 % (second hand), 99 % and
+ * 68.27 % (from memory). */
 Test(uncertainty, coverage_table)
 {
 	static const struct {

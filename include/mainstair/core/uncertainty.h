@@ -2,7 +2,7 @@
  * core/uncertainty.h - the arithmetic of measurement uncertainty
  *
  * Layer: core; pure; libm only.  After the "Guide to the expression of uncertainty in
- * measurement" (JCGM 100:2008, "GUM"); clauses are named from memory.  Values and uncertainties are
+ * measurement" (JCGM 100:2008, "GUM"; second hand).  Values and uncertainties are
  * in one unit, the caller's.  What is not known is NAN and makes what hangs on it NAN: an
  * uncertainty is never taken for nought.
  */
