@@ -538,6 +538,7 @@ static void take_feed(struct live *l, short revents)
 	double now = now_s(l);
 	l->feed.ops->step(l->feed.self, revents, now);
 	while (l->feed.ops->next(l->feed.self, &ev)) {
+		session_behind_lamp(l->run.session, &ev);
 		run_put(&l->run, &ev);
 		l->dirty = true;
 	}
@@ -643,6 +644,9 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	curve_init(&l->curve, &setup->unit);
 	l->refining = true;
 	lamp_init(&l->lamp, setup->lamp, setup->line_volts);
+	l->around.meter_ahead = setup->meter_ahead;
+	if (setup->meter_ahead)
+		l->run.session->ahead = &setup->lamp;
 	*ret_signal = run_loop(l);
 	*ret_end = l->end;
 

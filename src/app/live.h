@@ -20,6 +20,7 @@ struct live_setup {
 	const char *const *measured;  /* numbers measured on the unit, for the record */
 	int n_measured;
 	struct series_lamp lamp;      /* of the bench; watts 0: none */
+	bool meter_ahead;             /* the meter stands ahead of it: readings hold the lamp's watts */
 	double line_volts;            /* what the outlet gives at most */
 	bool not_isolated;            /* the bench file says that there is no isolation */
 	/* Puts a number measured on the unit (network_measure()'s words) into what `unit` points to:

@@ -13,6 +13,7 @@ struct replay_setup {
 	struct run_unit unit;
 	const char *title;
 	const char *path;     /* of the record, for the screen */
+	bool series_lamp;     /* the unit's volts were not the variac's */
 	bool other_profile;   /* `unit` is not the one that the record was made with */
 	double speed;         /* to begin with; > 0 */
 	char remark[200];     /* shown first: what is strange about the record; "" */

@@ -73,7 +73,7 @@ void run_put(struct run *r, struct event *ev)
 		n += session_apply(r->session, &queue[i], queue + n,
 			room < SESSION_FOLLOW_MAX ? room : SESSION_FOLLOW_MAX);
 		bool routine = queue[i].kind == EVENT_READING && queue[i].verdict == before &&
-			strcmp(queue[i].note, "typed") != 0;
+			!event_typed(&queue[i]);
 		write_event(r, &queue[i], !routine);
 	}
 	*ev = queue[0];

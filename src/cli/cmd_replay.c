@@ -129,6 +129,7 @@ static int replay(struct record *record, const char *path, const char *profile, 
 	plan_prove(u->plan, u->network);
 	setup.unit = (struct run_unit){u->network, u->plan, &u->rule, &u->accuracy};
 	setup.title = u->profile.name;
+	setup.series_lamp = u->lamp.watts > 0;
 	record_remark(record, setup.remark, sizeof setup.remark);
 	if (setup.remark[0] && !terminal_is_there())
 		complain("%s: %s", path, setup.remark);

@@ -374,8 +374,8 @@ static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook
 	*ret_left = false;
 	setup.line_volts = isfinite(bench->line_volts) ? bench->line_volts : u->network->line_volts;
 	setup.not_isolated = bench->isolation == BENCH_NO;
-	if (isfinite(bench->lamp_watts))
-		setup.lamp = (struct series_lamp){bench->lamp_watts, bench->lamp_volts};
+	setup.lamp = u->lamp;
+	setup.meter_ahead = u->meter_ahead;
 	if (open_feed(o, u, &feed, &err) != 0 || (!loop->terminal && loop_open(loop, &err) != 0)) {
 		loop_close(loop);
 		complain("%s", err.text);
@@ -648,8 +648,7 @@ int cmd_run(int argc, char **argv)
 		return EXIT_USAGE;
 	}
 	if ((o.bench || find_bench(&o) == 0) && unit_load(u, o.profile) == 0) {
-		if (o.setup.has_meter && o.setup.meter.accuracy_given)
-			u->accuracy = o.setup.meter.accuracy;
+		unit_on_bench(u, &o.setup);
 		bool measured = true;
 		for (int i = 0; measured && i < o.n_measured; i++)
 			measured = unit_measure(u, o.measured[i]) == 0;

@@ -59,8 +59,7 @@ static int as_it_was(struct record *record, struct loaded_unit *u, double *ret_l
 	complaints_release(&c);
 	if (!read)
 		return -1;
-	if (bench.has_meter && bench.meter.accuracy_given)
-		u->accuracy = bench.meter.accuracy;
+	unit_on_bench(u, &bench);
 	*ret_line_volts = isfinite(bench.line_volts) ? bench.line_volts : 0;
 	for (size_t i = record_next(record, 0, EVENT_MEASURED); i < record_n_events(record);
 	     i = record_next(record, i + 1, EVENT_MEASURED)) {

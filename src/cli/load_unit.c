@@ -1,5 +1,6 @@
 #include "cli/load_unit.h"
 
+#include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,6 +18,17 @@ void unit_release(struct loaded_unit *u)
 	free(u->plan);
 	u->network = NULL;
 	u->plan = NULL;
+}
+
+void unit_on_bench(struct loaded_unit *u, const struct bench_setup *bench)
+{
+	if (bench->has_meter && bench->meter.accuracy_given)
+		u->accuracy = bench->meter.accuracy;
+	if (isfinite(bench->lamp_watts))
+		u->lamp = (struct series_lamp){ bench->lamp_watts, bench->lamp_volts };
+	u->meter_ahead = u->lamp.watts > 0.0 && bench->meter_ahead;
+	if (u->meter_ahead) /* the lamp's watts are only as well known as its rating */
+		u->accuracy.offset_watts += limiter_meter_error(u->network, &u->lamp);
 }
 
 /* The network of a profile that has been read. */

@@ -7,8 +7,10 @@
 #ifndef MAINSTAIR_CLI_LOAD_UNIT_H
 #define MAINSTAIR_CLI_LOAD_UNIT_H
 
+#include "io/bench_ini.h"
 #include "mainstair/base/buf.h"
 #include "mainstair/core/envelope.h"
+#include "mainstair/core/limiter.h"
 #include "mainstair/core/network.h"
 #include "mainstair/core/plan.h"
 #include "mainstair/core/profile.h"
@@ -22,6 +24,8 @@ struct loaded_unit {
 	struct plan *plan;       /* NULL until unit_plan() */
 	struct abort_rule rule;
 	struct meter_accuracy accuracy; /* meter_accuracy_default; the bench's meter replaces it */
+	struct series_lamp lamp; /* of the bench; watts 0: none */
+	bool meter_ahead;        /* of the lamp */
 };
 
 /** Load the profile at path with everything that follows from it.  0, or -1 after every complaint
@@ -31,6 +35,9 @@ int unit_load(struct loaded_unit *ret, const char *path);
 /** The same from the n bytes of a profile that came from elsewhere (a record); `name` stands in the
  *  complaints for the file. */
 int unit_load_text(struct loaded_unit *ret, const char *name, const char *text, size_t n);
+
+/** What the bench says of meter and lamp; once, after loading and before unit_plan(). */
+void unit_on_bench(struct loaded_unit *u, const struct bench_setup *bench);
 
 /** Put a number measured on the unit (network_measure()'s words) in the place of the profile's; before
  *  unit_plan().  0, or -1 after a complaint. */

@@ -28,6 +28,14 @@ const char *event_word(enum event_kind kind)
 	return words[kind];
 }
 
+bool event_typed(const struct event *ev)
+{
+	static const char typed[] = "typed";
+	const size_t n = sizeof typed - 1;
+
+	return strncmp(ev->note, typed, n) == 0 && (ev->note[n] == '\0' || ev->note[n] == ';');
+}
+
 int event_from_word(const char *word)
 {
 	for (int i = 0; i < EVENT_KINDS; i++)

@@ -47,6 +47,61 @@ void limiter_solve(const struct network *net, const struct series_lamp *lamp, do
 	ret->brightness = pow(ret->lamp_share, light_exponent);
 }
 
+static void at_amps(const struct heater_law *law, const struct series_lamp *lamp, double line_volts,
+                    double watts, double amps, struct limited *ret)
+{
+	const double rated_amps = lamp->watts / lamp->volts;
+	const double u = heater_settled_amps(law, amps / rated_amps, 1.0);
+	const double lamp_volts = amps * lamp->volts / rated_amps * heater_resistance(law, u);
+	const double factor = amps > 0.0 ? fmin(watts / (line_volts * amps), 1.0) : 1.0;
+	const double along = line_volts - lamp_volts * factor;
+	const double across = lamp_volts * sqrt(1.0 - factor * factor);
+
+	ret->total_watts = watts;
+	ret->lamp_watts = fmin(amps * lamp_volts, watts);
+	ret->unit_watts = watts - ret->lamp_watts;
+	ret->unit_volts = along > 0.0 ? hypot(along, across) : across;
+	ret->lamp_share = lamp_volts / lamp->volts;
+	ret->brightness = pow(ret->lamp_share, light_exponent);
+}
+
+void limiter_split(const struct network *net, const struct series_lamp *lamp, double line_volts,
+                   double watts, double amps, struct limited *ret)
+{
+	const struct heater_law law = heater_law_at(filament_kelvin, 0.0);
+	double unit_volts = line_volts;
+
+	*ret = (struct limited){ .converged = true };
+	if (isfinite(amps)) {
+		at_amps(&law, lamp, line_volts, watts, amps, ret);
+		return;
+	}
+	/* The lamp does work with all of its current, so the volt-amperes that do none are the
+	 * unit's. */
+	for (int i = 0; i < 100; i++) {
+		struct load_result at;
+
+		load_settled(net, unit_volts, NULL, &at);
+		const double va = at.converged ? unit_volts * at.amps : at.watts;
+		const double idle = sqrt(fmax(va * va - at.watts * at.watts, 0.0));
+
+		at_amps(&law, lamp, line_volts, watts, hypot(watts, idle) / line_volts, ret);
+		if (fabs(ret->unit_volts - unit_volts) < 1e-4 * line_volts)
+			return;
+		unit_volts = 0.5 * (unit_volts + ret->unit_volts);
+	}
+	ret->converged = false;
+}
+
+double limiter_meter_error(const struct network *net, const struct series_lamp *lamp)
+{
+	static const double lamp_tol = 0.05;
+	struct limited at;
+
+	limiter_solve(net, lamp, net->line_volts, &at);
+	return lamp_tol * at.lamp_watts;
+}
+
 double limiter_line_volts(const struct network *net, const struct series_lamp *lamp,
                           double unit_volts, double most_line_volts, struct limited *ret)
 {

@@ -405,7 +405,7 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 
 	/* who types has looked first: the volts have stood for a while, if not since before the
 	 * last reading */
-	if (strcmp(ev->note, "typed") == 0 && s->now_s - typed_after_s > s->last.seconds)
+	if (event_typed(ev) && s->now_s - typed_after_s > s->last.seconds)
 		warming_reading(&s->warming, s->net, s->now_s - typed_after_s, ev->volts);
 	warming_reading(&s->warming, s->net, s->now_s, ev->volts);
 	s->settled = warming_settled(&s->warming, s->net);

@@ -169,7 +169,7 @@ static void judge_slip(const struct session *s, const struct event *ev, const ch
 static void understand_reading(const struct session *s, const char *line, struct typed *ret)
 {
 	double values[PLACES] = { NAN, NAN, NAN };
-	char volts[SHOWN_MAX], watts[SHOWN_MAX], amps[SHOWN_MAX], said[4 * SHOWN_MAX];
+	char volts[SHOWN_MAX], watts[SHOWN_MAX], amps[SHOWN_MAX], said[8 * SHOWN_MAX];
 
 	do {
 		if (scan_one(&line, values, ret) < 0)
@@ -192,6 +192,14 @@ static void understand_reading(const struct session *s, const char *line, struct
 	if (!isnan(ret->event.amps)) {
 		print_as_typed(amps, ret->event.amps, 3, UNIT_AMPERE);
 		(void)snprintf(said, sizeof said, "%s, %s, %s", volts, watts, amps);
+	}
+	session_behind_lamp(s, &ret->event);
+	if (s->ahead) {
+		const size_t used = strlen(said);
+
+		(void)snprintf(said + used, sizeof said - used, " ahead of the lamp: %s, %s at the unit",
+		               print_as_typed(volts, ret->event.volts, 1, UNIT_VOLT),
+		               print_as_typed(watts, ret->event.watts, 2, UNIT_WATT));
 	}
 	judge_slip(s, &ret->event, said, ret);
 }

@@ -608,16 +608,14 @@ static int read_series_lamp(struct bench_reader *r, const struct ini_entry *e, s
 	return bench_parse_lamp(e->value, &r->bench->lamp_watts, &r->bench->lamp_volts, err);
 }
 
-static int read_lamp_meter(const struct ini_entry *e, struct err *err)
+static int read_lamp_meter(struct bench_reader *r, const struct ini_entry *e, struct err *err)
 {
 	static const char *const words[] = { "behind", "ahead" };
 	int i;
 
 	if (read_word(e, words, COUNT(words), &i, err) < 0)
 		return -1;
-	if (i == 1)
-		return err_set(err, ERR_INPUT, "ahead of the lamp its watts would be judged as the "
-		               "unit's: put the meter behind the lamp, at the unit's own plug");
+	r->bench->meter_ahead = i == 1;
 	return 0;
 }
 
@@ -662,7 +660,7 @@ static int read_lamp_entry(struct bench_reader *r, const struct ini_entry *e, st
 	if (text_same(e->key, "series_lamp"))
 		return read_series_lamp(r, e, err);
 	if (text_same(e->key, "meter"))
-		return read_lamp_meter(e, err);
+		return read_lamp_meter(r, e, err);
 	r->lamp_twice |= r->lamp && text_same(r->lamp->key, "series_lamp");
 	r->lamp = e;
 	if (text_same(e->key, "watts"))

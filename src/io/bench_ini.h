@@ -13,7 +13,7 @@
  *            text:   fields, or a label for each quantity; separator, decimal, check_sum
  *   [line]   volts, hertz, isolation, series_lamp
  *   [lamp]   watts, volts, or series_lamp: a lamp in series with the unit for the first power-up;
- *            meter: behind it (ahead is refused: the lamp's watts would be judged as the unit's)
+ *            meter: behind it, at the unit's plug, or ahead: its readings are then split
  */
 #ifndef MAINSTAIR_IO_BENCH_INI_H
 #define MAINSTAIR_IO_BENCH_INI_H
@@ -31,6 +31,7 @@ struct bench_setup {
 	double line_volts, line_hertz; /* NAN: not said */
 	enum bench_answer isolation;   /* an isolation transformer before the unit */
 	double lamp_watts, lamp_volts; /* NAN: none */
+	bool meter_ahead;              /* of the lamp; false: behind it, at the unit's own plug */
 };
 
 /** A lamp's rating as it is written: `60 W 120 V`, 5 to 2000 W and 80 to 300 V.  0, or -1 with

@@ -68,6 +68,7 @@ struct surroundings {
 	char separate[200];          /* what to measure to tell them apart; "" */
 
 	bool series_lamp;            /* the unit's volts are not the variac's */
+	bool meter_ahead;            /* of that lamp: readings are split */
 	char lamp[160];              /* what the lamp leaves it at the volts to come; "" */
 	bool not_isolated;           /* the bench file says so */
 

@@ -169,7 +169,8 @@ void demo_run_reading(struct demo_run *d, double seconds, double volts, double w
 	}
 	s->points[s->n_points++] = (struct session_point){.seconds = seconds, .volts = volts,
 		.watts = watts, .verdict = verdict, .low = (float)s->band.low,
-		.high = (float)s->band.high, .abort_watts = (float)s->band.abort_watts};
+		.high = (float)s->band.high, .abort_watts = (float)s->band.abort_watts,
+		.settled = true};
 }
 
 void demo_run_walk(struct demo_run *d, int stage)

@@ -221,7 +221,6 @@ Test(bench_ini, faults)
 	        {"[lamp]\nseries_lamp = 60 W 120 V\nwatts = 40\n", "given twice"},
 	        {"[line]\nseries_lamp = 60 W 120 V\n[lamp]\nwatts = 60\nvolts = 120\n",
 	         "given twice"},
-	        {"[lamp]\nwatts = 60\nvolts = 120\nmeter = ahead\n", "behind the lamp"},
 	        {"[lamp]\nmeter = beside\n", "none of: behind, ahead"},
 	        {"[meters]\n", "did you mean `meter`?"},
 	        {"[meter two]\nprotocol = text\n", "no such section"},

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "lib/text_unit.h"
 #include "mainstair/core/limiter.h"
 
 TestSuite(limiter, .timeout = 60);
@@ -105,4 +106,47 @@ Test(limiter, the_variac_for_so_many_volts_at_the_unit)
 	cr_assert(isnan(limiter_line_volts(net, &lamp, 119, 120, &at)));
 	cr_assert(at.converged && at.unit_volts < 119 && at.unit_volts > 20);
 	free(net);
+}
+
+/* A meter ahead of the lamp reads both; split, it is what limiter_solve() says of each, with the amps
+ * read and without. */
+Test(limiter, a_meter_ahead_is_split)
+{
+	struct text_unit *unit = shipped_unit("transformer-radio.ini");
+	const struct series_lamp lamp = { 60, 120 };
+
+	for (double line = 20; line <= 120; line += 20) {
+		struct network with = unit->net;
+		struct limited at, split;
+		struct load_result both;
+
+		limiter_solve(&unit->net, &lamp, line, &at);
+		with.source_ohms = at.lamp_watts > 0 ? at.lamp_share * at.lamp_share * lamp.volts *
+			lamp.volts / at.lamp_watts : 0;
+		load_settled(&with, line, NULL, &both);
+		for (int told = 0; told < 2; told++) {
+			limiter_split(&unit->net, &lamp, line, both.watts, told ? both.amps : NAN, &split);
+			cr_assert(split.converged);
+			cr_assert(fabs(split.unit_watts - at.unit_watts) < 0.02 * at.unit_watts + 0.02,
+			          "%g V line: %g W, %g", line, split.unit_watts, at.unit_watts);
+			cr_assert(fabs(split.unit_volts - at.unit_volts) < 0.02 * line,
+			          "%g V line: %g V, %g", line, split.unit_volts, at.unit_volts);
+		}
+	}
+	free(unit);
+}
+
+/* A dead short behind it: the lamp has it all. */
+Test(limiter, a_dead_short_behind_the_lamp_is_the_lamps)
+{
+	struct text_unit *unit = shipped_unit("transformer-radio.ini");
+	const struct series_lamp lamp = { 60, 120 };
+	struct limited split;
+
+	limiter_split(&unit->net, &lamp, 120, 60, 0.5, &split);
+	cr_assert(split.unit_watts < 0.3 && split.unit_volts < 1);
+	limiter_split(&unit->net, &lamp, 120, 60, NAN, &split);
+	cr_assert(split.converged && split.unit_watts < 3 && split.unit_volts < 12, "%g W %g V",
+	          split.unit_watts, split.unit_volts);
+	free(unit);
 }

@@ -7,6 +7,8 @@
 #ifndef MAINSTAIR_CORE_EVENT_H
 #define MAINSTAIR_CORE_EVENT_H
 
+#include <stdbool.h>
+
 #include "mainstair/core/judge.h"
 
 enum { EVENT_NOTE_MAX = 480 };
@@ -45,5 +47,8 @@ struct event {
 const char *event_word(enum event_kind kind);
 /** The reverse; -1 when none. */
 int event_from_word(const char *word);
+
+/** Was this reading typed?  Its note begins so. */
+bool event_typed(const struct event *ev);
 
 #endif

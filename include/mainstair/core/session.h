@@ -11,6 +11,7 @@
 
 #include "mainstair/core/band_cache.h"
 #include "mainstair/core/event.h"
+#include "mainstair/core/limiter.h"
 #include "mainstair/core/plan.h"
 #include "mainstair/core/soak.h"
 #include "mainstair/core/suspects.h"
@@ -81,6 +82,8 @@ struct session {
 	const struct abort_rule *rule;
 	const struct meter_accuracy *meter;
 	double watch_s;        /* blind after this many seconds without a reading; 0: manual entry */
+	const struct series_lamp *ahead; /* borrowed, set by the caller after session_init(): the meter
+	                                    stands ahead of this lamp; NULL: at the unit's plug */
 	struct band_cache *bands; /* borrowed, set by the caller after session_init(); NULL: every
 	                             reading's band is worked out anew, with the same result */
 
@@ -160,6 +163,12 @@ int session_observations(const struct session *s, struct observation *ret, int m
 
 /** Drift and runaway of the soak: readings at the last stage since the heaters settled there. */
 void session_soak(const struct session *s, struct soak *ret);
+
+/** A reading from a meter ahead of the series lamp (s->ahead) becomes the unit's own, volts and watts;
+ *  what was read, and what the lamp takes, is added to its note.  To be called once for each reading
+ *  that comes from outside, before it is applied; session_understand() does.  Without such a lamp, or
+ *  where the reading cannot be split, *ev is left as it is. */
+void session_behind_lamp(const struct session *s, struct event *ev);
 
 /* How a typed line was understood. */
 enum typed_kind { TYPED_READING, TYPED_RAIL, TYPED_QUESTION, TYPED_WRONG };

@@ -89,7 +89,9 @@ int screen_stage(const struct view *v, struct canvas *c)
 		pager_blank(&p);
 	}
 	if (v->around.lamp[0]) {
-		pager_text(&p, 0, ROLE_DIM, "series lamp; the meter is behind it");
+		pager_text(&p, 0, ROLE_DIM, v->around.meter_ahead ?
+			"series lamp; the meter is ahead of it, its readings are split" :
+			"series lamp; the meter is behind it");
 		pager_text(&p, 2, ROLE_PLAIN, v->around.lamp);
 		pager_blank(&p);
 	}
