@@ -1,4 +1,5 @@
-/* The re-forming desk as a page: what it shows, what typing does, what a meter leaves, what it costs. */
+/* The re-forming desk as a page: what it shows, what typing does, what a meter leaves, and what
+ * all that costs. */
 #include <criterion/criterion.h>
 #include <math.h>
 #include <stdio.h>
@@ -96,7 +97,7 @@ static void settle(void)
 	fill();
 }
 
-/* A can with one section half way and one that fails, one formed and still charged, one not begun. */
+/* A can with one section half way and one that fails; one formed and charged, one not begun. */
 static void story(void)
 {
 	put(ENTRY_CAP_SET, 0, "C1A", "")->number[0] = 450;
@@ -277,8 +278,8 @@ static double seconds_of(void (*what)(void))
 	return (double)(to.tv_sec - from.tv_sec) + 1e-9 * (double)(to.tv_nsec - from.tv_nsec);
 }
 
-/* Days of readings of four sections: a draw within 50 ms, one with a fit in it within 300 (ten times
- * that here: a sanitizer may watch). */
+/* Days of readings of four sections: a draw within 50 ms, one with a fit in it within 300 (ten
+ * times that here: a sanitizer may watch). */
 Test(page_capacitors, drawing_is_quick, .init = begin, .fini = end)
 {
 	static const char *const places[] = { "C1A", "C1B", "C2", "C3" };

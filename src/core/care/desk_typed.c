@@ -69,8 +69,8 @@ static double last_digit(const char *text, double value)
 
 /* One quantity at *at, with its unit or else of `own`, times `bare` when it had none.  false with
  * the echo. */
-static bool scan(const struct line *l, const char **at, enum unit own, double bare, const char *what,
-                 struct quantity *ret)
+static bool scan(const struct line *l, const char **at, enum unit own, double bare,
+                 const char *what, struct quantity *ret)
 {
 	struct err with_unit = { 0 }, without = { 0 };
 	const char *end = num_scan(*at, UNIT_ANY, ret, &with_unit);
