@@ -205,6 +205,8 @@ static int keep(struct work *w, struct entry *entry, bool sync)
 	entry->utc_s = job_utc_s();
 	if (logbook_append(w->setup->book, entry, sync, &err) != 0) {
 		snprintf(w->trouble, sizeof w->trouble, "%.250s", err.text);
+		look_at_book(w); /* the list may have moved all the same */
+		w->dirty = true;
 		return -1;
 	}
 	w->trouble[0] = '\0';
@@ -225,6 +227,13 @@ static int keep_words(struct work *w, enum entry_kind kind, const char *subject,
 	snprintf(d.subject, sizeof d.subject, "%s", subject);
 	snprintf(d.note, sizeof d.note, "%.500s", note);
 	return keep(w, &d.entry, true);
+}
+
+/* What stands on the line when a signal ends the program: nobody entered it, nobody loses it. */
+static void keep_unfinished(struct work *w)
+{
+	if (w->prompt.length > 0)
+		(void)keep_words(w, ENTRY_DROPPED, page(w) ? page(w)->word : "", w->prompt.text);
 }
 
 /* A believed line's entry; when the disk refuses, the line comes back. */
@@ -324,8 +333,10 @@ static void acknowledge_stop(struct work *w, const char *line)
 {
 	if (strcasecmp(line, "off") == 0) {
 		w->stopped = false;
-		(void)keep_words(w, ENTRY_STOP, "", "acknowledged: off");
-		say(w, ROLE_PLAIN, "stop acknowledged, recorded");
+		if (keep_words(w, ENTRY_STOP, "", "acknowledged: off") == 0)
+			say(w, ROLE_PLAIN, "stop acknowledged, recorded");
+		else
+			say(w, ROLE_CAUTION, "stop acknowledged, but not recorded");
 	} else {
 		say(w, ROLE_CAUTION, "off, and nothing else, acknowledges it");
 		prompt_set(&w->prompt, line);
@@ -433,8 +444,9 @@ static void stop_now(struct work *w)
 	prompt_request(&w->prompt, REQUEST_CLEAR);
 	say(w, ROLE_PLAIN, "%s", "");
 	terminal_bell(w->loop->terminal);
-	(void)keep_words(w, ENTRY_STOP, page(w) ? page(w)->word : "",
-		"smoke, smell, hum or arcing: the stop key");
+	if (keep_words(w, ENTRY_STOP, page(w) ? page(w)->word : "",
+			"smoke, smell, hum or arcing: the stop key") != 0)
+		say(w, ROLE_CAUTION, "not recorded: %.180s", w->trouble);
 }
 
 static void obey(struct work *w, enum request request)
@@ -538,8 +550,10 @@ static int run_pages(struct work *w)
 			draw(w);
 		double wait = next_due(w);
 		loop_wait(w->loop, w->feed.ops ? w->feed.ops->fd(w->feed.self) : -1, -1, wait, &wake);
-		if (wake.ended_by)
+		if (wake.ended_by) {
+			keep_unfinished(w);
 			return wake.ended_by;
+		}
 		if (wake.resized || (page(w) && page(w)->due && wait <= 0))
 			w->dirty = true;
 		if (isfinite(wait) && !wake.keys && !wake.revents)

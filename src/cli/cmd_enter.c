@@ -18,6 +18,7 @@
 #include "cli/unit_book.h"
 #include "mainstair/base/text.h"
 #include "mainstair/proto/record_text.h"
+#include "ui/widget/prompt.h"
 
 static const char usage[] =
 	"usage: mainstair enter [OPTION]... UNIT PAGE ROW LINE\n"
@@ -46,6 +47,22 @@ struct enter_options {
 	double utc_s;
 	bool at_told, yes;
 };
+
+/* Could it have been typed?  What is too long would be cut, and nothing typed is lost.  0, or -1 after
+ * a complaint. */
+static int check_line(const char *line)
+{
+	if (strlen(line) >= PROMPT_BYTES_MAX) {
+		complain("enter: a line of at most %d bytes, please; this one has %zu",
+			PROMPT_BYTES_MAX - 1, strlen(line));
+		return -1;
+	}
+	if (!text_is_clean(line, strlen(line))) {
+		complain("enter: a line without control characters, in UTF-8, please");
+		return -1;
+	}
+	return 0;
+}
 
 /* The row whose first cell is `name`, or the only one that has it in it.  -1 after a complaint. */
 static int find_row(const struct sheet *s, const char *name)
@@ -291,6 +308,9 @@ int cmd_enter(int argc, char **argv)
 	o.page = argv[optind + 1];
 	o.row = argv[optind + 2];
 	o.line = argv[optind + 3];
+
+	if (strcasecmp(o.page, "power") != 0 && check_line(o.line) != 0)
+		return EXIT_USAGE;
 
 	struct page_desk *d = o.profile ? page_desk_begin(o.unit, o.profile, o.utc_s)
 	                                : page_desk_open(o.unit, LOGBOOK_TO_ADD);

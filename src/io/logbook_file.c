@@ -185,7 +185,8 @@ static int take_all(struct logbook *b, const char *bytes, size_t n, struct err *
 
 static int failed(const struct logbook *b, int e, struct err *err)
 {
-	return err_set(err, ERR_SYSTEM, "unit's file %s: %s", b->shown, strerror(e));
+	/* what is wrong stands first: a line of the screen may end within the path */
+	return err_set(err, ERR_SYSTEM, "%s: unit's file %s", strerror(e), b->shown);
 }
 
 /* Bytes at the end, whole or not at all. */
@@ -284,7 +285,8 @@ out:
 	return status;
 }
 
-int logbook_append(struct logbook *b, const struct entry *entry, bool sync, struct err *err)
+/* The entry into the file, and into the list behind its end. */
+static int append(struct logbook *b, const struct entry *entry, bool sync, struct err *err)
 {
 	const bool was_torn = b->torn;
 
@@ -306,8 +308,15 @@ int logbook_append(struct logbook *b, const struct entry *entry, bool sync, stru
 		return -1;
 	}
 	b->n++;
-	point_all(b);
 	return 0;
+}
+
+int logbook_append(struct logbook *b, const struct entry *entry, bool sync, struct err *err)
+{
+	const int status = append(b, entry, sync, err);
+
+	point_all(b); /* the texts may have moved for an entry that then was refused */
+	return status;
 }
 
 int logbook_sync(struct logbook *b, struct err *err)

@@ -43,7 +43,8 @@ const char *logbook_path(const struct logbook *book);
 const char *logbook_label(const struct logbook *book);
 const struct logbook_faults *logbook_faults(const struct logbook *book);
 
-/** All entries, those appended since included; borrowed until the next append. */
+/** All entries, those appended since included; borrowed until the next append, also until one that
+ *  fails. */
 const struct entry *logbook_entries(const struct logbook *book, size_t *ret_n);
 
 /** Add an entry (its texts are copied; too long ones are cut at a character).  sync: it is on the

@@ -133,7 +133,8 @@ void logbook_text_put(struct buf *out, const struct entry *entry)
 
 	logbook_stamp(stamp, entry->utc_s);
 	buf_addf(out, "%s\t%s\t", stamp, entry_kind_word(entry->kind));
-	put_text(out, entry->subject, ENTRY_SUBJECT_MAX);
+	put_text(out, entry->subject,
+		entry->kind == ENTRY_POWER ? ENTRY_PATH_MAX : ENTRY_SUBJECT_MAX);
 	put_text(out, entry->word, ENTRY_WORD_MAX);
 	for (int i = 0; i < ENTRY_NUMBERS; i++) {
 		columns_put_number(out, entry->number[i]);

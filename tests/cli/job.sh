@@ -53,6 +53,9 @@ ok 'a name that several rows have' refused enter no7 ohms 'winding' 50k
 ok 'three operands' refused enter no7 ohms 50k
 ok 'a time that is none' refused enter --at noon no7 look plug ok
 ok 'a label that is none' refused enter --profile "$oscillator" 'x%y' look plug ok
+ok 'a longer line than can be typed' refused enter no7 look plug \
+	"finding $(printf '%0400d' 0)"
+ok 'a line of two' refused enter no7 look plug "$(printf 'ok\nfinding two')"
 ok 'control characters are shown escaped' refused enter no7 ohms "$(printf 'x\033[2J')" 50k
 ok 'and only so' plain_bytes err
 

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -176,6 +177,58 @@ Test(pages, the_stop_key_acts_on_every_page)
 	vt_type(&v, "\x15off\r");
 	cr_assert(vt_wait(&v, "test V1", SOON));
 	cr_assert(kept(ENTRY_STOP, "off") == 1);
+	vt_type(&v, "\x1b");
+	cr_assert(vt_wait(&v, "so far", SOON));
+	leave(&v);
+}
+
+/* Ended by a signal: what stood on the line is in the file, as not believed. */
+Test(pages, a_signal_keeps_the_line)
+{
+	struct vt v;
+
+	start(&v, ROWS, COLS);
+	vt_type(&v, "tubes\r");
+	cr_assert(vt_wait(&v, "test V1", SOON));
+	vt_type(&v, "weak 61");
+	cr_assert(vt_wait(&v, "> weak 61", SOON));
+	kill(v.pid, SIGTERM);
+	int status = vt_end(&v, SOON);
+	cr_assert(WIFEXITED(status) && WEXITSTATUS(status) == 128 + SIGTERM);
+	vt_free(&v);
+	cr_assert(kept(ENTRY_DROPPED, "weak 61") == 1 && kept(ENTRY_DROPPED, "tubes") == 1);
+}
+
+/* A full disk: what is typed comes back to the line, nothing is called recorded that is not, and the
+ * list on the screen outlives the refusal. */
+Test(pages, a_full_disk_is_told)
+{
+	struct rlimit size = {1, RLIM_INFINITY};
+	struct vt v;
+
+	start(&v, ROWS, COLS);
+	vt_type(&v, "tubes\r");
+	cr_assert(vt_wait(&v, "test V1", SOON));
+	for (int i = 0; i < 62; i++)
+		vt_type(&v, "\"one of many\r");
+	vt_type(&v, "good\r");
+	cr_assert(vt_wait(&v, "test V2", SOON));
+	cr_assert(prlimit(v.pid, RLIMIT_FSIZE, &size, NULL) == 0);
+	for (int i = 0; i < 3; i++) {
+		vt_type(&v, "\x15weak 55 %\r");
+		cr_assert(vt_wait(&v, "not recorded: try again", SOON));
+	}
+	cr_assert(vt_wait(&v, "File too large", SOON));
+	cr_assert(vt_has(&v, "> weak 55 %"));
+	vt_type(&v, "!");
+	cr_assert(vt_wait(&v, "not recorded", SOON));
+	vt_type(&v, "off\r");
+	cr_assert(vt_wait(&v, "acknowledged, but not recorded", SOON));
+	size.rlim_cur = RLIM_INFINITY;
+	cr_assert(prlimit(v.pid, RLIMIT_FSIZE, &size, NULL) == 0);
+	vt_type(&v, "weak 55 %\r");
+	cr_assert(vt_wait(&v, "test V3", SOON));
+	cr_assert(kept(ENTRY_TUBE, "weak") == 1 && kept(ENTRY_STOP, "") == 0);
 	vt_type(&v, "\x1b");
 	cr_assert(vt_wait(&v, "so far", SOON));
 	leave(&v);

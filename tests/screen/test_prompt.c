@@ -78,6 +78,42 @@ Test(prompt, a_dropped_line_can_be_had_back)
 	cr_assert_str_eq(p.text, "rail main 21");
 }
 
+Test(prompt, what_was_being_typed_outlives_the_use_of_an_older_line)
+{
+	struct prompt p = {0};
+	char line[PROMPT_BYTES_MAX];
+	type(&p, "30 2.1");
+	prompt_take(&p, line);
+	type(&p, "\"hums");
+	prompt_request(&p, REQUEST_OLDER);
+	prompt_take(&p, line);
+	cr_assert_str_eq(line, "30 2.1");
+	prompt_request(&p, REQUEST_OLDER);
+	cr_assert_str_eq(p.text, "30 2.1");
+	prompt_request(&p, REQUEST_OLDER);
+	cr_assert_str_eq(p.text, "\"hums");
+}
+
+Test(prompt, an_older_line_that_was_edited_is_there_both_ways)
+{
+	struct prompt p = {0};
+	char line[PROMPT_BYTES_MAX];
+	type(&p, "30 2.1");
+	prompt_take(&p, line);
+	type(&p, "50 5.2");
+	prompt_take(&p, line);
+	prompt_request(&p, REQUEST_OLDER);
+	type(&p, "7");
+	prompt_request(&p, REQUEST_OLDER);
+	cr_assert_str_eq(p.text, "30 2.1");
+	prompt_request(&p, REQUEST_NEWER);
+	cr_assert_str_eq(p.text, "50 5.2");
+	prompt_request(&p, REQUEST_NEWER);
+	cr_assert_str_eq(p.text, "50 5.27");
+	prompt_request(&p, REQUEST_NEWER);
+	cr_assert(p.length == 0);
+}
+
 Test(prompt, full_line_and_full_history_stay_in_bounds)
 {
 	struct prompt p = {0};

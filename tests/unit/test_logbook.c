@@ -108,6 +108,23 @@ Test(logbook, long_texts_are_cut_at_a_character)
 	logbook_close(book);
 }
 
+/* A record's path is longer than any other subject: cut, it would lead nowhere. */
+Test(logbook, a_long_path_stays_whole)
+{
+	struct logbook *book = open_it(LOGBOOK_TO_WRITE);
+	char path[1000];
+	size_t n;
+
+	memset(path, 'p', sizeof path - 1);
+	path[sizeof path - 1] = '\0';
+	append(book, &(struct entry){1, ENTRY_POWER, path, "left", "", {NAN, NAN, NAN, NAN}});
+	append(book, &(struct entry){1, ENTRY_LOOK, path, "ok", "", {NAN, NAN, NAN, NAN}});
+	const struct entry *list = logbook_entries(book, &n);
+	cr_assert(n == 2 && strcmp(list[0].subject, path) == 0);
+	cr_assert(strlen(list[1].subject) == ENTRY_SUBJECT_MAX - 1);
+	logbook_close(book);
+}
+
 /* A profile is longer than any note. */
 Test(logbook, a_whole_profile)
 {
@@ -218,6 +235,39 @@ Test(logbook, a_disk_that_refuses)
 	const struct entry *list = logbook_entries(book, &n);
 	cr_assert(n == 2 && strcmp(list[1].note, "room again") == 0);
 	cr_assert(logbook_faults(book)->garbled == 0 && logbook_faults(book)->torn_bytes == 0);
+	logbook_close(book);
+}
+
+/* Making room for an entry that is then refused moves the list and its texts. */
+Test(logbook, the_list_is_whole_after_a_refusal)
+{
+	struct logbook *book = open_it(LOGBOOK_TO_WRITE);
+	struct rlimit no_more = {1, RLIM_INFINITY};
+	struct entry e;
+	struct err err;
+	char note[16];
+	size_t n;
+
+	for (int i = 0; i < 64; i++) { /* as many as there is room for at first */
+		snprintf(note, sizeof note, "number %d", i);
+		e = tube(i, note);
+		append(book, &e);
+	}
+	char *large = calloc(1, 500000);
+	cr_assert(large != NULL);
+	memset(large, 'x', 499999);
+	cr_assert(setrlimit(RLIMIT_FSIZE, &no_more) == 0);
+	e = (struct entry){70, ENTRY_PROFILE, "set.ini", "0", large, {NAN, NAN, NAN, NAN}};
+	cr_assert(logbook_append(book, &e, true, &err) < 0);
+	no_more.rlim_cur = RLIM_INFINITY;
+	cr_assert(setrlimit(RLIMIT_FSIZE, &no_more) == 0);
+	const struct entry *list = logbook_entries(book, &n);
+	cr_assert(n == 64);
+	for (int i = 0; i < 64; i++) {
+		snprintf(note, sizeof note, "number %d", i);
+		cr_assert(strcmp(list[i].note, note) == 0 && strcmp(list[i].subject, "V1") == 0);
+	}
+	free(large);
 	logbook_close(book);
 }
 

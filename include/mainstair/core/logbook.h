@@ -44,6 +44,7 @@ enum entry_kind {
 
 enum {
 	ENTRY_SUBJECT_MAX = 128, /* bytes with the closing 0; the same for a word and a note */
+	ENTRY_PATH_MAX = 4096,   /* of ENTRY_POWER's subject: a path that is cut leads nowhere */
 	ENTRY_WORD_MAX = 32,
 	ENTRY_NOTE_MAX = 512,    /* except for a profile */
 	ENTRY_NUMBERS = 4

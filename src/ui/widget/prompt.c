@@ -55,22 +55,30 @@ void prompt_set(struct prompt *p, const char *text)
 	p->back = 0;
 }
 
-/* Keep the line in the history unless it is empty or the newest there already. */
-static void remember(struct prompt *p)
+/* Line `back` lines ago; 1 is the newest. */
+static const char *line_back(const struct prompt *p, int back)
 {
-	int newest = (p->lines_next + PROMPT_LINES_MAX - 1) % PROMPT_LINES_MAX;
-	if (p->length == 0 || (p->n_lines > 0 && strcmp(p->lines[newest], p->text) == 0))
-		return;
-	memcpy(p->lines[p->lines_next], p->text, (size_t)p->length + 1);
+	return p->lines[(p->lines_next + PROMPT_LINES_MAX - back) % PROMPT_LINES_MAX];
+}
+
+/* Keep a line in the history unless it is empty or the newest there already: then false. */
+static bool remember(struct prompt *p, const char *text)
+{
+	if (!text[0] || (p->n_lines > 0 && strcmp(line_back(p, 1), text) == 0))
+		return false;
+	memcpy(p->lines[p->lines_next], text, strlen(text) + 1);
 	p->lines_next = (p->lines_next + 1) % PROMPT_LINES_MAX;
 	if (p->n_lines < PROMPT_LINES_MAX)
 		p->n_lines++;
+	return true;
 }
 
 void prompt_take(struct prompt *p, char *ret)
 {
 	memcpy(ret, p->text, (size_t)p->length + 1);
-	remember(p);
+	if (p->back > 0) /* what was being typed when the history was opened */
+		(void)remember(p, p->kept);
+	(void)remember(p, p->text);
 	load(p, "");
 	p->back = 0;
 }
@@ -81,11 +89,11 @@ static void walk_history(struct prompt *p, int back)
 		return;
 	if (p->back == 0)
 		memcpy(p->kept, p->text, (size_t)p->length + 1);
+	else if (strcmp(line_back(p, p->back), p->text) != 0 && remember(p, p->text) && back > 0 &&
+		back < p->n_lines)
+		back++; /* an older line that was edited is the newest now, and stays as it was too */
 	p->back = back;
-	if (back == 0)
-		load(p, p->kept);
-	else
-		load(p, p->lines[(p->lines_next + PROMPT_LINES_MAX - back) % PROMPT_LINES_MAX]);
+	load(p, back == 0 ? p->kept : line_back(p, back));
 }
 
 void prompt_request(struct prompt *p, enum request request)
