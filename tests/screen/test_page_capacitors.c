@@ -117,6 +117,26 @@ static void story(void)
 	put(ENTRY_CAP_EVENT, 40100, "C2", "off");
 }
 
+/* The same in two readings each, which is too few for a fit: its figures differ a little from one
+ * mathematics library to the next. */
+static void short_story(void)
+{
+	put(ENTRY_CAP_SET, 0, "C1A", "")->number[0] = 450;
+	put(ENTRY_CAP_SET, 0, "C1A", "")->number[1] = 100e3;
+	book[desk.n_entries - 1].number[2] = 5;
+	put(ENTRY_CAP_EVENT, 1, "C1A", "volts")->number[0] = 350;
+	reading(60, "C1A", 350, 3.5e-3);
+	reading(2400, "C1A", 350, 1.4e-3);
+	put(ENTRY_CAP_EVENT, 1, "C1B", "volts")->number[0] = 300;
+	reading(60, "C1B", 300, 1e-3);
+	reading(300, "C1B", 300, 1.6e-3);
+	put(ENTRY_CAP_EVENT, 310, "C1B", "off");
+	put(ENTRY_CAP_EVENT, 1, "C2", "volts")->number[0] = 250;
+	reading(1500, "C2", 250, 1e-3);
+	reading(40000, "C2", 250, 65e-6);
+	put(ENTRY_CAP_EVENT, 40100, "C2", "off");
+}
+
 static bool golden(const char *name, int rows, int cols, bool utf8)
 {
 	struct canvas c;
@@ -152,8 +172,7 @@ Test(page_capacitors, golden, .init = begin, .fini = end)
 		                             "capacitors_charged", "capacitors_untouched" };
 	int wrong = 0;
 
-	story();
-	settle();
+	short_story();
 	for (int i = 0; i < 4; i++) {
 		in_hand = i;
 		fill();

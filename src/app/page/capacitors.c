@@ -354,7 +354,7 @@ static void say_limit(const struct desk_section *s, const char *name, double lim
 	else if (reach && isfinite(reach->share_never))
 		reform_say_reach(words, reach);
 	sheet_detail(sheet, decides ? ROLE_STRONG : met ? ROLE_GOOD : ROLE_PLAIN,
-		"%s%s %s%s%.90s; %.90s%s%.110s", decides ? "held against " : "", name,
+		"%s%s %s%s%.60s; %.90s%s%.150s", decides ? "held against " : "", name,
 		show(amps, limit, UNIT_AMPERE), *words ? ", " : "", words, formula, *source ? "; " : "", source);
 }
 
@@ -370,7 +370,7 @@ static void say_limits(const struct forming *f, int i, struct sheet *sheet)
 			"as typed", "", true, sheet);
 	for (int rule = 0; rule < REFORM_RULES; rule++) {
 		const struct reform_rule_info *info = &reform_rules[rule];
-		char source[160];
+		char source[200];
 
 		if (isnan(s->limits[rule]))
 			continue;
