@@ -11,25 +11,29 @@
 #include "mainstair/base/text.h"
 
 static const char usage[] =
-	"usage: mainstair compare [OPTION]... A B\n"
-	"\n"
-	"Lays B, a known-good unit or an earlier time, beside A, on the same signal: differences\n"
-	"against the combined uncertainty, in the words agree, differ and cannot tell.\n"
-	"\n"
-	"  A, B             two of a kind: records of a power-up (settled watts at each stage of A);\n"
-	"                   units, by label or file (what their calibration came to, the power-up\n"
-	"                   that is recorded); or lists of values (CSV; - reads standard input) with\n"
-	"                   the columns quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V,\n"
-	"                   expanded (k = 2)\n"
-	"  --matters SHARE  a difference that matters, where no tolerance says it (10 %). Where a\n"
-	"                   difference as large would not show, it cannot be told\n"
-	"  --ohms SHARE     of two units: compare their ohms too; accuracy of the multimeter, as 1 %\n"
-	"  --format FORMAT  table (the default) or csv\n"
-	"\n"
-	"They agree when the difference is at most the root of the sum of the squares of both\n"
-	"expanded uncertainties (E_n at most 1); meters' errors are taken from the records.\n"
-	"Exit status: 0 all agree, 1 something differs, 2 bad usage or input; 4 nothing differs, but\n"
-	"something cannot be told.\n";
+        "usage: mainstair compare [OPTION]... A B\n"
+        "\n"
+        "Lays B, a known-good unit or an earlier time, beside A, on the same signal: differences\n"
+        "against the combined uncertainty, in the words agree, differ and cannot tell.\n"
+        "\n"
+        "  A, B             two of a kind: records of a power-up (settled watts at each stage of "
+        "A);\n"
+        "                   units, by label or file (what their calibration came to, the power-up\n"
+        "                   that is recorded); or lists of values (CSV; - reads standard input) "
+        "with\n"
+        "                   the columns quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V,\n"
+        "                   expanded (k = 2)\n"
+        "  --matters SHARE  a difference that matters, where no tolerance says it (10 %). Where a\n"
+        "                   difference as large would not show, it cannot be told\n"
+        "  --ohms SHARE     of two units: compare their ohms too; accuracy of the multimeter, as 1 "
+        "%\n"
+        "  --format FORMAT  table (the default) or csv\n"
+        "\n"
+        "They agree when the difference is at most the root of the sum of the squares of both\n"
+        "expanded uncertainties (E_n at most 1); meters' errors are taken from the records.\n"
+        "Exit status: 0 all agree, 1 something differs, 2 bad usage or input; 4 nothing differs, "
+        "but\n"
+        "something cannot be told.\n";
 
 enum { EXIT_DIFFER = 1, EXIT_CANNOT_TELL = 4, CELL_MAX = 64 };
 
@@ -105,19 +109,20 @@ static void csv_number(struct buf *out, double value)
 static void print_csv(struct buf *out, const struct compare_rows *rows)
 {
 	buf_adds(out, "quantity,unit,a,a_uncertainty,b,b_uncertainty,difference,"
-	         "difference_uncertainty,e_n,verdict,why\n");
+	              "difference_uncertainty,e_n,verdict,why\n");
 	for (size_t i = 0; i < rows->n; i++) {
 		const struct compare_row *row = &rows->list[i];
 		const struct compare_result *r = &row->result;
-		const double numbers[] = {row->a, row->ua, row->b, row->ub, r->difference,
-		                          r->expanded, r->en};
+		const double numbers[] = {row->a,        row->ua,     row->b, row->ub,
+		                          r->difference, r->expanded, r->en};
 		const double scale = row->unit == UNIT_PERCENT ? 100 : 1;
 
 		csv_cell(out, row->name);
 		buf_addf(out, ",%s", unit_symbol(row->unit));
 		for (size_t k = 0; k < sizeof numbers / sizeof numbers[0]; k++)
-			csv_number(out, numbers[k] * (k + 1 < sizeof numbers / sizeof numbers[0] ?
-			                              scale : 1));
+			csv_number(out,
+			           numbers[k] * (k + 1 < sizeof numbers / sizeof numbers[0] ? scale
+			                                                                    : 1));
 		buf_addf(out, ",%s,", compare_verdict_word(r->verdict));
 		csv_cell(out, compare_why_text(r->why));
 		buf_addc(out, '\n');
@@ -171,11 +176,11 @@ static int share_of(const char *option, const char *text, double *ret)
 int cmd_compare(int argc, char **argv)
 {
 	static const struct option options[] = {
-		{"matters", required_argument, NULL, 'm'},
-		{"ohms", required_argument, NULL, 'o'},
-		{"format", required_argument, NULL, 'f'},
-		{"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0},
+	        {"matters", required_argument, NULL, 'm'},
+	        {"ohms", required_argument, NULL, 'o'},
+	        {"format", required_argument, NULL, 'f'},
+	        {"help", no_argument, NULL, 'h'},
+	        {NULL, 0, NULL, 0},
 	};
 	struct compare_wish wish = {.matters = compare_matters_share, .ohms = NAN};
 	enum output_format format = OUTPUT_TABLE;

@@ -224,7 +224,8 @@ static void take_point(const struct cal_point *p, double *ret_value, double *ret
 	*ret_expanded = p->result.expanded;
 }
 
-static const struct cal_point *point_like(const struct cal_sheet *sheet, const struct profile_point *p)
+static const struct cal_point *point_like(const struct cal_sheet *sheet,
+                                          const struct profile_point *p)
 {
 	for (int i = 0; i < sheet->n; i++)
 		if (text_same(sheet->point[i].point->name, p->name) &&
@@ -245,15 +246,15 @@ static int pair_sheets(struct compare_rows *r, const struct cal_sheet *a, const 
 
 		if (!a->point[i].result.have && !(other && other->result.have))
 			continue;
-		(void)snprintf(name, sizeof name, "%s%s%s", point->name, point->function[0] ? " " : "",
-		               point->function);
+		(void)snprintf(name, sizeof name, "%s%s%s", point->name,
+		               point->function[0] ? " " : "", point->function);
 		row = new_row(r, name, point->unit);
 		if (!row)
 			return -1;
 		take_point(&a->point[i], &row->a, &row->ua);
 		/* of another sheet: the same only with the same value applied */
-		if (other && fabs(other->point->applied - point->applied) <=
-		                     1e-9 * fabs(point->applied))
+		if (other &&
+		    fabs(other->point->applied - point->applied) <= 1e-9 * fabs(point->applied))
 			take_point(other, &row->b, &row->ub);
 		cal_limits(point, point->applied, &low, &high);
 		judge(row, isfinite(high) ? high - point->applied : (double)NAN, wish);
@@ -289,10 +290,10 @@ static int gather_ohms(struct compare_rows *r, const struct page_desk *a, const 
 	ohms_list_make(list, a->bare, &a->unit.profile);
 	for (int i = 0; i < list->n && status == 0; i++) {
 		const struct ohms_check *check = &list->check[i];
-		const struct entry *one = entry_last(a->desk.entries, a->desk.n_entries, ENTRY_OHMS,
-		                                     check->what);
-		const struct entry *other = entry_last(b->desk.entries, b->desk.n_entries,
-		                                       ENTRY_OHMS, check->what);
+		const struct entry *one =
+		        entry_last(a->desk.entries, a->desk.n_entries, ENTRY_OHMS, check->what);
+		const struct entry *other =
+		        entry_last(b->desk.entries, b->desk.n_entries, ENTRY_OHMS, check->what);
 		struct compare_row *row;
 
 		if (!one || !other || !isfinite(one->number[0]) || !isfinite(other->number[0]))
@@ -396,8 +397,9 @@ int compare_gather(struct compare_rows *ret, const char *a, const char *b,
                    const struct compare_wish *wish)
 {
 	static const char *const words[] = {
-		[KIND_RECORD] = "the record of a power-up", [KIND_UNIT] = "a unit",
-		[KIND_VALUES] = "a list of values",
+	        [KIND_RECORD] = "the record of a power-up",
+	        [KIND_UNIT] = "a unit",
+	        [KIND_VALUES] = "a list of values",
 	};
 	const enum kind kind = kind_of(a), other = kind_of(b);
 	int status = -1;
@@ -406,8 +408,8 @@ int compare_gather(struct compare_rows *ret, const char *a, const char *b,
 	(void)text_show(ret->a_is, sizeof ret->a_is, a, strlen(a));
 	(void)text_show(ret->b_is, sizeof ret->b_is, b, strlen(b));
 	if (kind != other) {
-		complain("compare: %s is %s, %s is %s: two of a kind, please", ret->a_is, words[kind],
-		         ret->b_is, words[other]);
+		complain("compare: %s is %s, %s is %s: two of a kind, please", ret->a_is,
+		         words[kind], ret->b_is, words[other]);
 		return -1;
 	}
 	switch (kind) {

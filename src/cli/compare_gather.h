@@ -28,7 +28,8 @@ struct compare_rows {
 
 struct compare_wish {
 	double matters; /* share of a value that matters where nothing else says it */
-	double ohms;    /* accuracy of the multimeter, a share: ohms of two units are compared; NAN: not */
+	double ohms;    /* accuracy of the multimeter, a share: ohms of two units are compared; NAN:
+	                   not */
 };
 
 /** Gather and judge.  0, or -1 after complaints with nothing to release. */

@@ -117,9 +117,10 @@ static int read_same(const char *text, const struct profile_point *point, const 
 	/* a step between two levels is in dB */
 	if (w.unit != point->unit &&
 	    !(point->unit == UNIT_DBM && w.unit == UNIT_DECIBEL && !strcmp(what, "resolution")))
-		return err_set(err, ERR_INPUT, "`%.40s`: a %s is in %s like what is applied", text, what,
-		               point->unit == UNIT_NONE ? "divisions (no unit)" :
-		                                          unit_symbol(point->unit));
+		return err_set(err, ERR_INPUT, "`%.40s`: a %s is in %s like what is applied", text,
+		               what,
+		               point->unit == UNIT_NONE ? "divisions (no unit)"
+		                                        : unit_symbol(point->unit));
 	*ret = w.value;
 	return 0;
 }
@@ -178,13 +179,15 @@ static int read_term(const char *text, const struct profile_point *point,
 	if (point && w.unit == point->unit && w.unit != UNIT_DBM)
 		return put_term(&t->absolute, w.value, text, err);
 	if (!point)
-		return err_set(err, ERR_INPUT, "`%.40s`: for all points in %% or dB; else behind "
-		               "each point", text);
+		return err_set(err, ERR_INPUT,
+		               "`%.40s`: for all points in %% or dB; else behind "
+		               "each point",
+		               text);
 	return err_set(err, ERR_INPUT, "`%.40s`: in %%, %% fs, digits, dB%s%s", text,
 	               unit_is_level(point->unit) ? "" : " or ",
-	               unit_is_level(point->unit) ? "" :
-	               point->unit == UNIT_NONE   ? "divisions (no unit)" :
-	                                            unit_symbol(point->unit));
+	               unit_is_level(point->unit) ? ""
+	               : point->unit == UNIT_NONE ? "divisions (no unit)"
+	                                          : unit_symbol(point->unit));
 }
 
 /* "2 % + 1 % fs + 1 digit", what stood before it taken off. */
@@ -221,15 +224,15 @@ static int check_terms(const struct profile_point *point, const struct profile_t
                        struct err *err)
 {
 	if (t->full_scale > 0 && isnan(point->full_scale))
-		return err_set(err, ERR_INPUT,
-		               "%% fs needs the full scale: `1 kHz on 2 kHz, ...`");
+		return err_set(err, ERR_INPUT, "%% fs needs the full scale: `1 kHz on 2 kHz, ...`");
 	if (t->digits > 0 && isnan(point->resolution))
 		return err_set(err, ERR_INPUT,
 		               "digits need the step of one: `..., resolution 10 Hz`");
 	/* nought itself may be known exactly: a shorted input */
-	if (t == &point->tolerance && !unit_is_level(point->unit) &&
-	    !(fabs(point->applied) > 0) && !(t->full_scale + t->digits + t->absolute > 0))
-		return err_set(err, ERR_INPUT, "%s of nought is nought: add a term in %% fs, "
+	if (t == &point->tolerance && !unit_is_level(point->unit) && !(fabs(point->applied) > 0) &&
+	    !(t->full_scale + t->digits + t->absolute > 0))
+		return err_set(err, ERR_INPUT,
+		               "%s of nought is nought: add a term in %% fs, "
 		               "digits or the unit",
 		               t->decibel > 0 ? "a ratio" : "a share");
 	return 0;
@@ -252,7 +255,8 @@ static int read_applied(char *text, struct profile_point *point, struct err *err
 		if (!*text || strlen(text) >= sizeof point->function)
 			return err_set(err, ERR_INPUT,
 			               "before the colon stands a function of up to %zu bytes: "
-			               "`dial: 1 kHz`", sizeof point->function - 1);
+			               "`dial: 1 kHz`",
+			               sizeof point->function - 1);
 		strcpy(point->function, text);
 		text = colon + 1 + strspn(colon + 1, " \t");
 	}
@@ -275,13 +279,14 @@ static int read_applied(char *text, struct profile_point *point, struct err *err
 	if (read_written(on + 2 + strspn(on + 2, " \t"), &full, err) < 0)
 		return -1;
 	if (full.unit != point->unit)
-		return err_set(err, ERR_INPUT, "the range behind `on` is in %s like what is applied",
-		               point->unit == UNIT_NONE ? "divisions (no unit)" :
-		                                          unit_symbol(point->unit));
+		return err_set(err, ERR_INPUT,
+		               "the range behind `on` is in %s like what is applied",
+		               point->unit == UNIT_NONE ? "divisions (no unit)"
+		                                        : unit_symbol(point->unit));
 	if (!unit_is_level(full.unit) && !(full.value > 0))
 		return err_set(err, ERR_RANGE, "a range lies above nought");
-	if (unit_is_level(full.unit) ? point->applied > full.value :
-	                               fabs(point->applied) > full.value)
+	if (unit_is_level(full.unit) ? point->applied > full.value
+	                             : fabs(point->applied) > full.value)
 		return err_set(err, ERR_RANGE, "what is applied lies beyond the range behind `on`");
 	point->full_scale = full.value;
 	return 0;
@@ -290,8 +295,10 @@ static int read_applied(char *text, struct profile_point *point, struct err *err
 static int copy_control(const char *text, struct profile_point *point, struct err *err)
 {
 	if (!*text || strlen(text) >= sizeof point->control)
-		return err_set(err, ERR_INPUT, "behind `by` stands a control of up to %zu bytes: "
-		               "`by C12`", sizeof point->control - 1);
+		return err_set(err, ERR_INPUT,
+		               "behind `by` stands a control of up to %zu bytes: "
+		               "`by C12`",
+		               sizeof point->control - 1);
 	if (point->control[0])
 		return err_set(err, ERR_INPUT, "two controls: one is turned for a point");
 	strcpy(point->control, text);
@@ -305,7 +312,8 @@ static int read_part(const char *text, struct profile_point *point, struct err *
 
 	if (rest) {
 		if (point->tolerance.given)
-			return err_set(err, ERR_INPUT, "two tolerances: the reference's is written "
+			return err_set(err, ERR_INPUT,
+			               "two tolerances: the reference's is written "
 			               "`reference +/- 0.1 %%`");
 		return read_tolerance(rest, point, &point->tolerance, err);
 	}
@@ -329,24 +337,28 @@ static int read_part(const char *text, struct profile_point *point, struct err *
 		if (read_tolerance(rest, point, &point->reference, err) < 0)
 			return -1;
 		if (point->reference.digits > 0)
-			return err_set(err, ERR_INPUT, "digits of the reference: write them in its "
+			return err_set(err, ERR_INPUT,
+			               "digits of the reference: write them in its "
 			               "unit");
 		return 0;
 	}
 	return err_set(err, ERR_INPUT,
 	               "`%.40s` is not understood: behind what is applied go `+/- 2 %%`, `by "
-	               "C12`, `resolution 10 Hz`, `reference +/- 0.1 %%`", text);
+	               "C12`, `resolution 10 Hz`, `reference +/- 0.1 %%`",
+	               text);
 }
 
 static int read_point(const struct ini_entry *e, struct profile_point *point, struct err *err)
 {
-	static const char *const taken[] = {"found", "as-found", "adjusted", "left", "as-left", "at"};
+	static const char *const taken[] = {"found", "as-found", "adjusted",
+	                                    "left",  "as-left",  "at"};
 	char text[VALUE_MAX], *parts[PARTS_MAX];
 	int n;
 
 	for (size_t i = 0; i < sizeof taken / sizeof taken[0]; i++)
 		if (text_same(e->key, taken[i]))
-			return err_set(err, ERR_INPUT, "is a word that is typed at the sheet: give "
+			return err_set(err, ERR_INPUT,
+			               "is a word that is typed at the sheet: give "
 			               "the point another name");
 	if (!is_letter(e->key[0]))
 		return err_set(err, ERR_INPUT, "a point's name begins with a letter, as P1");
@@ -376,8 +388,8 @@ static int read_rule(struct profile_reader *r, const struct ini_entry *e, struct
 	static const struct {
 		const char *word;
 		enum guard_band rule;
-	} rules[] = {{"U", GUARD_BAND_U}, {"4:1", GUARD_BAND_FOUR_TO_ONE},
-	             {"none", GUARD_BAND_NONE}};
+	} rules[] = {
+	        {"U", GUARD_BAND_U}, {"4:1", GUARD_BAND_FOUR_TO_ONE}, {"none", GUARD_BAND_NONE}};
 
 	for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++)
 		if (text_same(rules[i].word, e->value)) {
@@ -397,7 +409,8 @@ static int read_common(const struct ini_entry *e, struct profile_tolerance *ret,
 	if (read_tolerance(rest, NULL, ret, err) < 0)
 		return -1;
 	if (ret->digits > 0)
-		return err_set(err, ERR_INPUT, "digits of the reference: say them behind each "
+		return err_set(err, ERR_INPUT,
+		               "digits of the reference: say them behind each "
 		               "point, in its unit");
 	return 0;
 }
@@ -436,8 +449,8 @@ static void add_point(struct profile_reader *r, const struct ini_entry *e)
 		return;
 	}
 	point = &p->points[p->n_points++];
-	*point = (struct profile_point){.scale = 1, .full_scale = NAN, .resolution = NAN,
-	                                .line = e->line};
+	*point = (struct profile_point){
+	        .scale = 1, .full_scale = NAN, .resolution = NAN, .line = e->line};
 	strcpy(point->name, e->key);
 	if (!e->refused && read_point(e, point, &err) < 0) {
 		point->tolerance.given = false;
@@ -498,8 +511,10 @@ static int read_controls(const char *text, struct profile_null *null, struct err
 			return err_set(err, ERR_RANGE, "a control of more than %d bytes",
 			               PROFILE_NAME_MAX - 1);
 		if (!is_letter(w.word[i][0]))
-			return err_set(err, ERR_INPUT, "`%.40s`: a control's name begins with a "
-			               "letter", w.word[i]);
+			return err_set(err, ERR_INPUT,
+			               "`%.40s`: a control's name begins with a "
+			               "letter",
+			               w.word[i]);
 		for (int k = 0; k < i; k++)
 			if (text_same(w.word[i], w.word[k]))
 				return err_set(err, ERR_INPUT, "names %s twice", w.word[i]);
@@ -539,8 +554,10 @@ static int read_null(const struct ini_entry *e, struct profile_null *null, struc
 			return err_set(err, ERR_RANGE, "nothing reads below nought");
 		null->below = w.value;
 	} else {
-		return err_set(err, ERR_INPUT, "`%.40s`: behind the controls goes `below 2 mV` or "
-		               "`in mV`", parts[1]);
+		return err_set(err, ERR_INPUT,
+		               "`%.40s`: behind the controls goes `below 2 mV` or "
+		               "`in mV`",
+		               parts[1]);
 	}
 	null->unit = w.unit;
 	null->scale = w.scale;

@@ -38,7 +38,7 @@ enum csv_end csv_next(struct csv_cursor *c, struct csv_cell *ret)
 		begin++;
 	if (begin < c->end && *begin == '"') {
 		c->at = begin + 1;
-		*ret = (struct csv_cell){ .at = c->at, .quoted = true };
+		*ret = (struct csv_cell){.at = c->at, .quoted = true};
 		for (;; c->at++) {
 			if (c->at == c->end)
 				return CSV_BROKEN;
@@ -59,7 +59,8 @@ enum csv_end csv_next(struct csv_cursor *c, struct csv_cell *ret)
 	} else {
 		while (!at_line_end(c) && *c->at != ',')
 			c->at++;
-		*ret = (struct csv_cell){.at = begin, .n = c->at > begin ? (size_t)(c->at - begin) : 0};
+		*ret = (struct csv_cell){.at = begin,
+		                         .n = c->at > begin ? (size_t)(c->at - begin) : 0};
 		while (ret->n > 0 && is_blank(ret->at[ret->n - 1]))
 			ret->n--;
 	}
@@ -97,7 +98,7 @@ bool csv_begin(struct csv_cursor *c, const char *text, size_t n)
 {
 	static const char mark[] = "\xef\xbb\xbf";
 
-	*c = (struct csv_cursor){ text, text + n, 1 };
+	*c = (struct csv_cursor){text, text + n, 1};
 	if (n >= sizeof mark - 1 && memcmp(text, mark, sizeof mark - 1) == 0)
 		c->at += sizeof mark - 1;
 	while (c->at < c->end && csv_skip_blank_line(c))

@@ -12,8 +12,9 @@
 enum column { COLUMN_QUANTITY, COLUMN_VALUE, COLUMN_UNCERTAINTY, COLUMNS };
 
 static const char *const column_names[COLUMNS] = {
-	[COLUMN_QUANTITY] = "quantity", [COLUMN_VALUE] = "value",
-	[COLUMN_UNCERTAINTY] = "uncertainty",
+        [COLUMN_QUANTITY] = "quantity",
+        [COLUMN_VALUE] = "value",
+        [COLUMN_UNCERTAINTY] = "uncertainty",
 };
 
 static const char broken[] = "a quote without its other end, or text behind it";
@@ -56,8 +57,10 @@ static int read_head(struct reading *r)
 	} while (end == CSV_COMMA);
 	for (int k = 0; k <= COLUMN_VALUE; k++)
 		if (r->place[k] == SIZE_MAX && end != CSV_BROKEN)
-			complaints_add(r->c, line, NULL, NULL, "no column %s: the first line names "
-			               "the columns, as quantity,value,uncertainty", column_names[k]);
+			complaints_add(r->c, line, NULL, NULL,
+			               "no column %s: the first line names "
+			               "the columns, as quantity,value,uncertainty",
+			               column_names[k]);
 	csv_skip_line_end(&r->at);
 	buf_release(&name);
 	return complaints_count(r->c) == before ? 0 : -1;
@@ -90,14 +93,15 @@ static int read_uncertainty(const char *text, struct named_value *ret, struct er
 	if (strchr(text, '%') && ret->unit != UNIT_PERCENT &&
 	    num_parse(text, UNIT_PERCENT, &q, &other) == 0)
 		/* of a level: of its volts */
-		ret->expanded = unit_is_level(ret->unit) ? 20 * log10(1 + q.value) :
-		                                           q.value * fabs(ret->value);
+		ret->expanded = unit_is_level(ret->unit) ? 20 * log10(1 + q.value)
+		                                         : q.value * fabs(ret->value);
 	else if (num_parse(text, apart, &q, err) < 0)
 		return -1;
 	else
 		ret->expanded = q.value;
 	if (!(ret->expanded > 0) || !isfinite(ret->expanded))
-		return err_set(err, ERR_RANGE, "an uncertainty lies above nought: leave it empty when "
+		return err_set(err, ERR_RANGE,
+		               "an uncertainty lies above nought: leave it empty when "
 		               "it is not known");
 	return 0;
 }
@@ -132,8 +136,9 @@ static int keep_row(struct reading *r, int line)
 		buf_addc(&r->cell[k], '\0');
 	if (r->cell[0].failed || r->cell[1].failed || r->cell[2].failed ||
 	    r->values->n == VALUES_MAX || (value = new_value(r->values)) == NULL) {
-		complaints_add(r->c, line, NULL, NULL, r->values->n == VALUES_MAX ?
-		               "more than 10000 values" : "out of memory");
+		complaints_add(r->c, line, NULL, NULL,
+		               r->values->n == VALUES_MAX ? "more than 10000 values"
+		                                          : "out of memory");
 		return -1;
 	}
 	*value = (struct named_value){.value = NAN, .expanded = NAN, .line = line};
@@ -146,8 +151,8 @@ static int keep_row(struct reading *r, int line)
 		memcpy(value->name, name->data, name->len);
 	for (size_t i = 0; i + 1 < r->values->n && value->name[0]; i++)
 		if (text_same(r->values->list[i].name, value->name)) {
-			complaints_add(r->c, line, NULL, value->name, "is there already, on line %d",
-			               r->values->list[i].line);
+			complaints_add(r->c, line, NULL, value->name,
+			               "is there already, on line %d", r->values->list[i].line);
 			break;
 		}
 	if (has_nul(&r->cell[COLUMN_VALUE]) || has_nul(&r->cell[COLUMN_UNCERTAINTY]))
@@ -182,8 +187,10 @@ static int read_row(struct reading *r)
 	} while (end == CSV_COMMA);
 	csv_skip_line_end(&r->at);
 	if (k != r->n_columns) {
-		complaints_add(r->c, line, NULL, NULL, "%zu cells where the first line names %zu "
-		               "columns", k, r->n_columns);
+		complaints_add(r->c, line, NULL, NULL,
+		               "%zu cells where the first line names %zu "
+		               "columns",
+		               k, r->n_columns);
 		return 0;
 	}
 	return keep_row(r, line);
@@ -192,14 +199,17 @@ static int read_row(struct reading *r)
 int values_parse(const char *text, size_t n, struct values *ret, struct complaints *c)
 {
 	const size_t before = complaints_count(c);
-	struct reading r = {.values = ret, .c = c, .place = {SIZE_MAX, SIZE_MAX, SIZE_MAX},
+	struct reading r = {.values = ret,
+	                    .c = c,
+	                    .place = {SIZE_MAX, SIZE_MAX, SIZE_MAX},
 	                    .cell = {BUF_INIT, BUF_INIT, BUF_INIT}};
 	bool more;
 
 	*ret = (struct values){0};
 	more = csv_begin(&r.at, text, n);
 	if (!more)
-		complaints_add(c, 0, NULL, NULL, "empty: a first line that names the columns is "
+		complaints_add(c, 0, NULL, NULL,
+		               "empty: a first line that names the columns is "
 		               "needed, as quantity,value,uncertainty");
 	else
 		more = read_head(&r) == 0;

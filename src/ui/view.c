@@ -435,7 +435,7 @@ enum role view_like_role(enum compare_verdict verdict)
 	return ROLE_DIM;
 }
 
-/* The power-up that is laid under: what it leads to expect at each stage, and of what is read now. */
+/* The power-up that is laid under: what it leads to expect at each stage and of what is read. */
 static void build_like(const struct session *s, struct view *v)
 {
 	const struct like_curve *like = v->around.like;
@@ -447,7 +447,8 @@ static void build_like(const struct session *s, struct view *v)
 		stage->like_low = stage->like_high = NAN;
 		if (!like)
 			continue;
-		like_at(like, s->meter, stage->have_reading ? stage->read_volts : stage->volts, &band);
+		double volts = stage->have_reading ? stage->read_volts : stage->volts;
+		like_at(like, s->meter, volts, &band);
 		stage->like_low = band.low;
 		stage->like_high = band.high;
 		stage->like_judged = stage->have_reading && s->stages[i].settled;

@@ -12,34 +12,41 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-#define MUST(condition) \
-	do { \
-		if (!(condition)) \
-			abort(); \
+#define MUST(condition)                                                                            \
+	do {                                                                                       \
+		if (!(condition))                                                                  \
+			abort();                                                                   \
 	} while (0)
 
 enum { ECHO = ENTRY_ECHO_MAX };
 
 static void make_profile(struct profile *p)
 {
-	static const enum unit units[] = {UNIT_HERTZ, UNIT_VOLT, UNIT_DECIBEL, UNIT_DBM, UNIT_PERCENT,
-	                                  UNIT_NONE};
+	static const enum unit units[] = {UNIT_HERTZ, UNIT_VOLT,    UNIT_DECIBEL,
+	                                  UNIT_DBM,   UNIT_PERCENT, UNIT_NONE};
 
 	memset(p, 0, sizeof *p);
 	p->n_points = sizeof units / sizeof units[0];
 	for (int i = 0; i < p->n_points; i++) {
 		p->points[i] = (struct profile_point){
-			.unit = units[i], .scale = i == 0 ? 1000 : 1, .applied = 1 - i,
-			.full_scale = 2, .resolution = i % 2 ? 0.1 : (double)NAN,
-			.tolerance = {.given = true, .reading = 0.02, .full_scale = 0.01},
-			.reference = {.given = i % 3 != 0, .reading = 0.001}};
+		        .unit = units[i],
+		        .scale = i == 0 ? 1000 : 1,
+		        .applied = 1 - i,
+		        .full_scale = 2,
+		        .resolution = i % 2 ? 0.1 : (double)NAN,
+		        .tolerance = {.given = true, .reading = 0.02, .full_scale = 0.01},
+		        .reference = {.given = i % 3 != 0, .reading = 0.001}};
 		strcpy(p->points[i].name, (const char *[]){"P1", "P2", "P3", "P4", "P5", "P6"}[i]);
 		strcpy(p->points[i].control, i < 2 ? "R1" : "");
 		strcpy(p->points[i].written, i == 0 ? "kHz" : unit_symbol(units[i]));
 	}
 	p->n_nulls = 1;
-	p->nulls[0] = (struct profile_null){.name = "n", .n_controls = 2, .unit = UNIT_VOLT,
-	                                    .scale = 1e-3, .written = "mV", .below = 1e-3};
+	p->nulls[0] = (struct profile_null){.name = "n",
+	                                    .n_controls = 2,
+	                                    .unit = UNIT_VOLT,
+	                                    .scale = 1e-3,
+	                                    .written = "mV",
+	                                    .below = 1e-3};
 	strcpy(p->nulls[0].control[0], "R5");
 	strcpy(p->nulls[0].control[1], "C7");
 }

@@ -20,15 +20,19 @@ static bool near(double a, double b, double by)
 
 static struct profile_point volts(double applied, double full_scale, double reading, double fs)
 {
-	return (struct profile_point){.name = "P1", .unit = UNIT_VOLT, .written = "V", .scale = 1,
-	                              .applied = applied, .full_scale = full_scale,
-	                              .resolution = NAN,
-	                              .tolerance = {.given = true, .reading = reading,
-	                                            .full_scale = fs}};
+	return (struct profile_point){
+	        .name = "P1",
+	        .unit = UNIT_VOLT,
+	        .written = "V",
+	        .scale = 1,
+	        .applied = applied,
+	        .full_scale = full_scale,
+	        .resolution = NAN,
+	        .tolerance = {.given = true, .reading = reading, .full_scale = fs}};
 }
 
-/* A power analyzer's manual, worked example (p. 79): 120 V on a 215 V range, 0.1 % of reading + 0.1 % of
- * range + 4 mV + (0.02 x 0.06) % of reading: 340.44 mV. */
+/* A power analyzer's manual, worked example (p. 79): 120 V on a 215 V range, 0.1 % of reading + 0.1
+ * % of range + 4 mV + (0.02 x 0.06) % of reading: 340.44 mV. */
 Test(calibrate, reading_and_range_as_in_a_manual)
 {
 	struct profile_point p = volts(120, 215, 0.001 + 0.02 * 0.0006, 0.001);
@@ -87,8 +91,8 @@ Test(calibrate, decibels_are_ratios)
 	cr_assert(near(low, -20 + 20 * log10(0.8), 1e-9));
 }
 
-/* A hand-held multimeter at 100 V: calibrator within 0.011 V, steps of 0.1 V: u = 0.0296 V (0.030 in
- * EA-4/02, S9, with a further 0.001; from memory), U = 2u.  Tolerance +-0.5 V: ratio 8.4. */
+/* A hand-held multimeter at 100 V: calibrator within 0.011 V, steps of 0.1 V: u = 0.0296 V (0.030
+ * in EA-4/02, S9, with a further 0.001; from memory), U = 2u.  Tolerance +-0.5 V: ratio 8.4. */
 Test(calibrate, uncertainty_of_a_point)
 {
 	struct profile_point p = volts(100, 300, 0.005, 0);
@@ -116,17 +120,17 @@ Test(calibrate, four_statements)
 		double indicated;
 		enum cal_verdict banded, plain;
 	} rows[] = {
-		{10.0, CAL_PASS, CAL_PASS},
-		{10.39, CAL_PASS, CAL_PASS},
-		{10.45, CAL_CONDITIONAL_PASS, CAL_PASS},
-		{10.55, CAL_CONDITIONAL_FAIL, CAL_FAIL},
-		{10.65, CAL_FAIL, CAL_FAIL},
-		{9.61, CAL_PASS, CAL_PASS},
-		{9.55, CAL_CONDITIONAL_PASS, CAL_PASS},
-		{9.45, CAL_CONDITIONAL_FAIL, CAL_FAIL},
-		{9.35, CAL_FAIL, CAL_FAIL},
-		{NAN, CAL_UNKNOWN, CAL_UNKNOWN},
-		{INFINITY, CAL_UNKNOWN, CAL_UNKNOWN},
+	        {10.0, CAL_PASS, CAL_PASS},
+	        {10.39, CAL_PASS, CAL_PASS},
+	        {10.45, CAL_CONDITIONAL_PASS, CAL_PASS},
+	        {10.55, CAL_CONDITIONAL_FAIL, CAL_FAIL},
+	        {10.65, CAL_FAIL, CAL_FAIL},
+	        {9.61, CAL_PASS, CAL_PASS},
+	        {9.55, CAL_CONDITIONAL_PASS, CAL_PASS},
+	        {9.45, CAL_CONDITIONAL_FAIL, CAL_FAIL},
+	        {9.35, CAL_FAIL, CAL_FAIL},
+	        {NAN, CAL_UNKNOWN, CAL_UNKNOWN},
+	        {INFINITY, CAL_UNKNOWN, CAL_UNKNOWN},
 	};
 	struct profile_point p = volts(10, NAN, 0.05, 0); /* +-0.5 V */
 	struct cal_reading r;
@@ -205,8 +209,12 @@ static struct profile *two_points(void)
 
 static struct entry cal(double utc_s, const char *point, const char *word, double indicated)
 {
-	return (struct entry){.utc_s = utc_s, .kind = ENTRY_CAL, .subject = point, .word = word,
-	                      .note = "", .number = {indicated, NAN, NAN, NAN}};
+	return (struct entry){.utc_s = utc_s,
+	                      .kind = ENTRY_CAL,
+	                      .subject = point,
+	                      .word = word,
+	                      .note = "",
+	                      .number = {indicated, NAN, NAN, NAN}};
 }
 
 Test(calibrate, as_found_counts_while_nothing_was_turned)
@@ -230,12 +238,11 @@ Test(calibrate, turning_makes_readings_stale)
 {
 	struct profile *p = two_points();
 	struct cal_sheet *s = calloc(1, sizeof *s);
-	const struct entry e[] = {
-		cal(1, "P1", "as-found", 10.8), cal(2, "P2", "as-found", 10.1),
-		cal(3, "P3", "as-found", 10.0), cal(4, "P1", "adjusted", 10.2),
-		cal(5, "P1", "adjusted", 10.0), cal(6, "P1", "as-left", 10.0),
-		cal(7, "P2", "adjusted", 10.0), cal(8, "P2", "as-left", 10.0),
-		cal(9, "P1", "as-left", 10.1)};
+	const struct entry e[] = {cal(1, "P1", "as-found", 10.8), cal(2, "P2", "as-found", 10.1),
+	                          cal(3, "P3", "as-found", 10.0), cal(4, "P1", "adjusted", 10.2),
+	                          cal(5, "P1", "adjusted", 10.0), cal(6, "P1", "as-left", 10.0),
+	                          cal(7, "P2", "adjusted", 10.0), cal(8, "P2", "as-left", 10.0),
+	                          cal(9, "P1", "as-left", 10.1)};
 
 	cal_sheet_make(s, p, e, 3);
 	cr_assert(s->done == 3 && s->next == 0, "the one that fails is next");
@@ -260,8 +267,7 @@ Test(calibrate, found_late_and_found_anew)
 	struct cal_sheet *s = calloc(1, sizeof *s);
 	const struct entry late[] = {cal(1, "P1", "adjusted", 10), cal(2, "P1", "as-found", 10)};
 	const struct entry anew[] = {cal(1, "P1", "as-found", 11), cal(2, "P1", "adjusted", 10),
-	                             cal(3, "P1", "as-left", 10),
-	                             cal(4e7, "P1", "as-found", 10.1)};
+	                             cal(3, "P1", "as-left", 10), cal(4e7, "P1", "as-found", 10.1)};
 
 	cal_sheet_make(s, p, late, 2);
 	cr_assert(s->point[0].found_late && !s->point[0].result.have);
@@ -275,12 +281,24 @@ Test(calibrate, found_late_and_found_anew)
 Test(calibrate, warm_up_from_the_power_up)
 {
 	struct entry e[] = {
-		{.utc_s = 1000, .kind = ENTRY_POWER, .subject = "r", .word = "full-line", .note = "",
-		 .number = {117, 1200, NAN, NAN}},
-		{.utc_s = 1100, .kind = ENTRY_CAL, .subject = "P1", .word = "as-found", .note = "",
-		 .number = {10, NAN, NAN, NAN}},
-		{.utc_s = 1200, .kind = ENTRY_OHMS, .subject = "primary", .word = "", .note = "",
-		 .number = {20, NAN, NAN, NAN}},
+	        {.utc_s = 1000,
+	         .kind = ENTRY_POWER,
+	         .subject = "r",
+	         .word = "full-line",
+	         .note = "",
+	         .number = {117, 1200, NAN, NAN}},
+	        {.utc_s = 1100,
+	         .kind = ENTRY_CAL,
+	         .subject = "P1",
+	         .word = "as-found",
+	         .note = "",
+	         .number = {10, NAN, NAN, NAN}},
+	        {.utc_s = 1200,
+	         .kind = ENTRY_OHMS,
+	         .subject = "primary",
+	         .word = "",
+	         .note = "",
+	         .number = {20, NAN, NAN, NAN}},
 	};
 
 	cr_assert(near(cal_warm_s(e, 1, 1600), 1800, 1e-9));
@@ -324,7 +342,7 @@ Test(calibrate, prints_in_the_unit_as_written)
 }
 
 static enum entry_line type(const struct cal_sheet *s, int in_hand, const char *line,
-                           struct entry_draft *d, char echo[200])
+                            struct entry_draft *d, char echo[200])
 {
 	entry_draft_init(d, ENTRY_CAL);
 	return cal_understand(s, in_hand, line, d, echo, 200);
@@ -351,7 +369,8 @@ Test(calibrate, typed_lines)
 	cr_assert(isnan(d.entry.number[2]) && isnan(d.entry.number[3]));
 	cr_assert_str_eq(echo, "P2 as-found: 1.0200 kHz with 1.0000 kHz applied, +0.020 kHz");
 
-	cr_assert(type(s, 1, " p2  left 1010 Hz at 1.001 ", &d, echo) == ENTRY_LINE_TAKEN, "%s", echo);
+	cr_assert(type(s, 1, " p2  left 1010 Hz at 1.001 ", &d, echo) == ENTRY_LINE_TAKEN, "%s",
+	          echo);
 	cr_assert_str_eq(d.entry.word, "as-left");
 	cr_assert(near(d.entry.number[0], 1010, 1e-9) && near(d.entry.number[1], 1001, 1e-9));
 

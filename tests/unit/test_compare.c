@@ -86,7 +86,10 @@ Test(compare, units_of_subjects)
 
 static struct entry put(const char *subject, double a, double ua, double b, double ub)
 {
-	return (struct entry){.kind = ENTRY_COMPARE, .subject = subject, .word = "", .note = "sister",
+	return (struct entry){.kind = ENTRY_COMPARE,
+	                      .subject = subject,
+	                      .word = "",
+	                      .note = "sister",
 	                      .number = {a, ua, b, ub}};
 }
 
@@ -95,11 +98,13 @@ Test(compare, list)
 	struct profile *p = calloc(1, sizeof *p);
 	struct compare_list *l = calloc(1, sizeof *l);
 	const struct entry e[] = {
-		put("output V", 1.0, 0.02, 1.5, 0.02), put("P1 Hz", 1010, 30, 1000, 1),
-		put("Output V", 1.0, 0.02, 1.01, 0.02), put("gain dB", 20, 0.1, 20.1, 0.1)};
+	        put("output V", 1.0, 0.02, 1.5, 0.02), put("P1 Hz", 1010, 30, 1000, 1),
+	        put("Output V", 1.0, 0.02, 1.01, 0.02), put("gain dB", 20, 0.1, 20.1, 0.1)};
 
 	p->n_points = 1;
-	p->points[0] = (struct profile_point){.name = "P1", .unit = UNIT_HERTZ, .scale = 1,
+	p->points[0] = (struct profile_point){.name = "P1",
+	                                      .unit = UNIT_HERTZ,
+	                                      .scale = 1,
 	                                      .tolerance = {.given = true, .reading = 0.02}};
 	compare_list_make(l, p, e, 4);
 	cr_assert(l->n == 3 && l->beyond == 0);
@@ -120,14 +125,22 @@ Test(compare, typed_lines)
 	char echo[200];
 	const struct entry before = put("output V", 1, 1, 1, 1);
 	static const char *const wrong[] = {
-		"1.02 V, 1.00 V", "output: 1.02 V", "output: 1,02 V, 1.00 V", ": 1 V, 2 V",
-		"output: 1 V, 2 Hz", "output: 1, 2 V", "output: 1 V +/- 2 Hz, 2 V",
-		"output: 1 V +/- 0 V, 2 V", "output: x V, 2 V", "output: 1 V +/-, 2 V",
+	        "1.02 V, 1.00 V",
+	        "output: 1.02 V",
+	        "output: 1,02 V, 1.00 V",
+	        ": 1 V, 2 V",
+	        "output: 1 V, 2 Hz",
+	        "output: 1, 2 V",
+	        "output: 1 V +/- 2 Hz, 2 V",
+	        "output: 1 V +/- 0 V, 2 V",
+	        "output: x V, 2 V",
+	        "output: 1 V +/-, 2 V",
 	};
 
 	entry_draft_init(&d, ENTRY_COMPARE);
 	cr_assert(compare_understand(&before, 1, "output: 1.02 V +/- 2 %, 1 V +/- 10 mV", &d, echo,
-	                             sizeof echo) == ENTRY_LINE_TAKEN, "%s", echo);
+	                             sizeof echo) == ENTRY_LINE_TAKEN,
+	          "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "output V");
 	cr_assert_str_eq(d.entry.note, "sister", "the other is still the same one");
 	cr_assert(near(d.entry.number[0], 1.02, 0) && near(d.entry.number[1], 0.0204, 1e-12));
@@ -136,7 +149,8 @@ Test(compare, typed_lines)
 
 	entry_draft_init(&d, ENTRY_COMPARE);
 	cr_assert(compare_understand(NULL, 0, "gain: -20 dB \u00b1 1 %, -20.5 dB, the blue one", &d,
-	                             echo, sizeof echo) == ENTRY_LINE_TAKEN, "%s", echo);
+	                             echo, sizeof echo) == ENTRY_LINE_TAKEN,
+	          "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "gain dB");
 	cr_assert_str_eq(d.entry.note, "the blue one");
 	cr_assert(near(d.entry.number[1], 0.0864, 1e-4), "1 %% of volts are 0.0864 dB");
@@ -151,7 +165,8 @@ Test(compare, typed_lines)
 	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
 		entry_draft_init(&d, ENTRY_COMPARE);
 		cr_assert(compare_understand(NULL, 0, wrong[i], &d, echo, sizeof echo) ==
-		          ENTRY_LINE_WRONG, "%s", wrong[i]);
+		                  ENTRY_LINE_WRONG,
+		          "%s", wrong[i]);
 		cr_assert(echo[0]);
 	}
 }
@@ -180,7 +195,8 @@ Test(compare, like_an_earlier_power_up)
 	cr_assert(near(b.expanded, 2 * sqrt(2.0 / 3) * 0.35, 1e-9), "%g", b.expanded);
 	like_at(&c, &one_per_cent, 70, &b);
 	cr_assert(near(b.expected, 30 * pow(70 / 117.0, 1.6), 1e-6), "the law is kept between");
-	cr_assert(b.expanded > 2 * sqrt(2.0 / 3) * (0.01 * b.expected + 0.05), "doubt between points");
+	cr_assert(b.expanded > 2 * sqrt(2.0 / 3) * (0.01 * b.expected + 0.05),
+	          "doubt between points");
 	like_judge(&b, b.expected + 0.9 * b.expanded, &r);
 	cr_assert(r.verdict == COMPARE_AGREE);
 	like_judge(&b, b.expected - 1.1 * b.expanded, &r);

@@ -1,7 +1,7 @@
 /*
- * Null hunting on bridges computed from complex arithmetic.  Someone turns each control for the least
- * reading, as well as the scale and the noise let them; what the program says is held against where
- * the null is by theory (B. Hague, Alternating Current Bridge Methods, from memory).
+ * Null hunting on bridges computed from complex arithmetic.  Someone turns each control for the
+ * least reading, as well as the scale and the noise let them; what the program says is held against
+ * where the null is by theory (B. Hague, Alternating Current Bridge Methods, from memory).
  */
 #include <complex.h>
 #include <criterion/criterion.h>
@@ -65,15 +65,21 @@ static size_t hunt_for(struct bench *q, int rounds, struct entry *e)
 {
 	size_t n = 0;
 
-	e[n++] = (struct entry){.kind = ENTRY_NULL, .subject = "Ra", .word = "bridge", .note = "",
+	e[n++] = (struct entry){.kind = ENTRY_NULL,
+	                        .subject = "Ra",
+	                        .word = "bridge",
+	                        .note = "",
 	                        .number = {meter(q, q->a, q->b), q->a, NAN, NAN}};
 	for (int i = 0; i < 2 * rounds; i++) {
 		double *control = i % 2 ? &q->a : &q->b;
 		const double reads = turn(q, control);
 
-		e[n++] = (struct entry){.utc_s = (double)i, .kind = ENTRY_NULL,
-		                        .subject = i % 2 ? "Ra" : "Rb", .word = "bridge",
-		                        .note = "", .number = {reads, *control, NAN, NAN}};
+		e[n++] = (struct entry){.utc_s = (double)i,
+		                        .kind = ENTRY_NULL,
+		                        .subject = i % 2 ? "Ra" : "Rb",
+		                        .word = "bridge",
+		                        .note = "",
+		                        .number = {reads, *control, NAN, NAN}};
 	}
 	return n;
 }
@@ -84,15 +90,20 @@ static struct profile *with_null(double below)
 
 	cr_assert(p);
 	p->n_nulls = 1;
-	p->nulls[0] = (struct profile_null){.name = "bridge", .n_controls = 2, .unit = UNIT_VOLT,
-	                                    .written = "mV", .scale = 1e-3, .below = below};
+	p->nulls[0] = (struct profile_null){.name = "bridge",
+	                                    .n_controls = 2,
+	                                    .unit = UNIT_VOLT,
+	                                    .written = "mV",
+	                                    .scale = 1e-3,
+	                                    .below = below};
 	strcpy(p->nulls[0].control[0], "Ra");
 	strcpy(p->nulls[0].control[1], "Rb");
 	return p;
 }
 
-/* Wien bridge at 1 kHz: series arm a and 10 nF, shunt arm 15.915 kohm and 10 nF, ratio arm b (its share
- * of the drive).  Null where w^2 R1 R2 C1 C2 = 1, a = 15.915 kohm, and b = 1/(1 + R1/R2 + C2/C1) = 1/3. */
+/* Wien bridge at 1 kHz: series arm a and 10 nF, shunt arm 15.915 kohm and 10 nF, ratio arm b (its
+ * share of the drive).  Null where w^2 R1 R2 C1 C2 = 1, a = 15.915 kohm, and b = 1/(1 + R1/R2 +
+ * C2/C1) = 1/3. */
 static const double wien_r = 15915.494;
 
 static double complex wien(double a, double b)
@@ -107,8 +118,13 @@ static double complex wien(double a, double b)
 Test(null_hunt, wien_bridge_down_to_its_noise)
 {
 	struct entry e[ENTRIES_MAX];
-	struct bench q = {.unbalance = wien, .a = 1.3, .b = 0.8, .step = 1e-5, .floor = 2e-5,
-	                  .noise = 0.02, .seed = 1};
+	struct bench q = {.unbalance = wien,
+	                  .a = 1.3,
+	                  .b = 0.8,
+	                  .step = 1e-5,
+	                  .floor = 2e-5,
+	                  .noise = 0.02,
+	                  .seed = 1};
 	struct profile *p = with_null(1e-6);
 	struct null_hunt *h = calloc(1, sizeof *h);
 	const size_t n = hunt_for(&q, 20, e);
@@ -125,7 +141,8 @@ Test(null_hunt, wien_bridge_down_to_its_noise)
 	cr_assert(fell && h->state == NULL_WANDERING && h->idle_rounds >= 2);
 	cr_assert(near(h->best, q.floor, 0.2 * q.floor), "%g", h->best);
 	cr_assert(isnan(h->rounds_to_go), "no promise while it wanders");
-	/* turning R1 moves it by -(1 + j)/9 of the drive, turning b by -1/3: 45 degrees, half a round */
+	/* turning R1 moves it by -(1 + j)/9 of the drive, turning b by -1/3: 45 degrees, half a
+	 * round */
 	null_hunt_make(h, p, "bridge", e, 15);
 	cr_assert(near(h->rate, 0.5, 0.03), "%g", h->rate);
 	null_hunt_make(h, p, "bridge", e, n);
@@ -138,8 +155,8 @@ Test(null_hunt, wien_bridge_down_to_its_noise)
 }
 
 /* Near its null any bridge is u = A da + B db with complex A, B at an angle t; each turn leaves the
- * part of the rest at right angles, so a round multiplies by cos(t)^2 ("convergence").  At 30 degrees a
- * sliding null: 0.75 a round. */
+ * part of the rest at right angles, so a round multiplies by cos(t)^2 ("convergence").  At 30
+ * degrees a sliding null: 0.75 a round. */
 static double slope_angle;
 
 static double complex sliding(double a, double b)
@@ -153,8 +170,12 @@ Test(null_hunt, rate_of_a_sliding_null)
 
 	for (size_t i = 0; i < 3; i++) {
 		struct entry e[ENTRIES_MAX];
-		struct bench q = {.unbalance = sliding, .a = 1.5, .b = 0.7, .step = 1e-8,
-		                  .floor = 0, .seed = 1};
+		struct bench q = {.unbalance = sliding,
+		                  .a = 1.5,
+		                  .b = 0.7,
+		                  .step = 1e-8,
+		                  .floor = 0,
+		                  .seed = 1};
 		struct profile *p = with_null(1e-3);
 		struct null_hunt *h = calloc(1, sizeof *h);
 		double expected;
@@ -180,7 +201,10 @@ Test(null_hunt, rate_of_a_sliding_null)
 
 static struct entry put(const char *control, double reads, double position)
 {
-	return (struct entry){.kind = ENTRY_NULL, .subject = control, .word = "bridge", .note = "",
+	return (struct entry){.kind = ENTRY_NULL,
+	                      .subject = control,
+	                      .word = "bridge",
+	                      .note = "",
 	                      .number = {reads, position, NAN, NAN}};
 }
 
@@ -189,16 +213,16 @@ Test(null_hunt, best_and_the_way_back)
 	struct profile *p = with_null(NAN);
 	struct null_hunt *h = calloc(1, sizeof *h);
 	char text[NULL_TEXT_MAX];
-	const struct entry e[] = {
-		put("Ra", 0.1, 40), put("Rb", 0.05, 12), put("ra", 0.02, 41.5), put("Rb", 0.03, 14),
-		put("Ra", 0.04, 43), put("Rb", 0.2, NAN)};
+	const struct entry e[] = {put("Ra", 0.1, 40),  put("Rb", 0.05, 12), put("ra", 0.02, 41.5),
+	                          put("Rb", 0.03, 14), put("Ra", 0.04, 43), put("Rb", 0.2, NAN)};
 
 	null_hunt_make(h, p, "bridge", e, 3);
 	cr_assert(h->best_entry == 2 && near(h->best, 0.02, 0) && h->gained_last == 0);
 	cr_assert_str_eq(null_way_back(h, text, sizeof text), "");
 	null_hunt_make(h, p, "bridge", e, 5);
 	cr_assert(h->best_entry == 2 && near(h->last, 0.04, 0));
-	cr_assert_str_eq(null_way_back(h, text, sizeof text), "Ra to 41.5 (now 43), Rb to 12 (now 14)");
+	cr_assert_str_eq(null_way_back(h, text, sizeof text),
+	                 "Ra to 41.5 (now 43), Rb to 12 (now 14)");
 	null_hunt_make(h, p, "bridge", e, 6);
 	cr_assert_str_eq(null_way_back(h, text, sizeof text), "Ra to 41.5 (now 43), Rb to 12");
 	cr_assert_str_eq(null_print(h, h->best, text, sizeof text), "20 mV");
@@ -220,10 +244,9 @@ Test(null_hunt, rounds_end_when_a_control_comes_up_again)
 {
 	struct profile *p = with_null(NAN);
 	struct null_hunt *h = calloc(1, sizeof *h);
-	const struct entry e[] = {
-		put("Ra", 100, NAN), put("Ra", 80, NAN), put("Ra", 90, NAN), put("Rb", 50, NAN),
-		put("Rb", 40, NAN), put("Ra", 30, NAN), put("Rb", 39, NAN), put("Ra", 39, NAN),
-		put("Rb", 39, NAN)};
+	const struct entry e[] = {put("Ra", 100, NAN), put("Ra", 80, NAN), put("Ra", 90, NAN),
+	                          put("Rb", 50, NAN),  put("Rb", 40, NAN), put("Ra", 30, NAN),
+	                          put("Rb", 39, NAN),  put("Ra", 39, NAN), put("Rb", 39, NAN)};
 
 	null_hunt_make(h, p, "bridge", e, 3);
 	cr_assert(h->rounds == 0 && h->state == NULL_TOO_FEW);
@@ -247,8 +270,8 @@ Test(null_hunt, levels_and_signs)
 {
 	struct profile *p = with_null(-60);
 	struct null_hunt *h = calloc(1, sizeof *h);
-	const struct entry level[] = {put("Ra", -10, NAN), put("Rb", -20, NAN),
-	                              put("Ra", -40, NAN), put("Rb", -40, NAN)};
+	const struct entry level[] = {put("Ra", -10, NAN), put("Rb", -20, NAN), put("Ra", -40, NAN),
+	                              put("Rb", -40, NAN)};
 	const struct entry sign[] = {put("x", -50, NAN), put("y", 20, NAN), put("x", -3, NAN)};
 
 	p->nulls[0].unit = UNIT_DECIBEL;
@@ -343,10 +366,10 @@ Test(null_hunt, advice)
 	struct profile *p = with_null(2e-3);
 	struct null_hunt *h = calloc(1, sizeof *h);
 	char text[NULL_TEXT_MAX];
-	const struct entry e[] = {put("Ra", 0.1, NAN), put("Rb", 0.04, NAN), put("Ra", 0.03, NAN),
-	                          put("Rb", 0.0199, NAN), put("Ra", 0.0199, NAN),
-	                          put("Rb", 0.0199, NAN), put("Ra", 0.0199, NAN),
-	                          put("Rb", 0.0198, NAN), put("Ra", 0.001, NAN)};
+	const struct entry e[] = {
+	        put("Ra", 0.1, NAN),    put("Rb", 0.04, NAN),   put("Ra", 0.03, NAN),
+	        put("Rb", 0.0199, NAN), put("Ra", 0.0199, NAN), put("Rb", 0.0199, NAN),
+	        put("Ra", 0.0199, NAN), put("Rb", 0.0198, NAN), put("Ra", 0.001, NAN)};
 
 	null_hunt_make(h, p, "bridge", e, 4);
 	cr_assert_str_eq(null_advice(h, text, sizeof text),

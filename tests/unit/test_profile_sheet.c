@@ -1,5 +1,5 @@
-/* [calibration] and [nulls] of a profile: what they say when they are right.  Their faults are golden
- * files in tests/golden/profile. */
+/* [calibration] and [nulls] of a profile: what they say when they are right.  Their faults are
+ * golden files in tests/golden/profile. */
 #include <criterion/criterion.h>
 #include <math.h>
 #include <stdlib.h>
@@ -45,18 +45,18 @@ Test(profile_sheet, points)
 {
 	struct profile *p = read_text(
 	        HEAD "[calibration]\n"
-	        "warm_up    = 30 min\n"
-	        "guard_band = 4:1\n"
-	        "reference  = +/- 0.5 %\n"
-	        "P1 = dial: 1 kHz on 2 kHz, +/- 2 % + 1 % fs, by C12, resolution 10 Hz, "
-	        "reference +/- 0.1 %\n"
-	        "P2 = dc volts: 0 V on 3 V, +/- 3 % fs + 2 digits + 0.01 V, resolution 50 mV\n"
-	        "P3 = output: 10 V, \u00b1 0.5 dB, by R9 through the side\n"
-	        "P4 = -20 dB on 0 dB, +/- 0.5 dB + 1 % fs\n"
-	        "P5 = -10 dBm, +/- 1 dB, resolution 0.1 dB\n"
-	        "P6 = modulation: 30 % on 100 %, +/- 5 % fs\n"
-	        "P7 = 50 on 100, +/- 2\n"
-	        "P8 = 10.7MHz,+/-20 kHz\n");
+	             "warm_up    = 30 min\n"
+	             "guard_band = 4:1\n"
+	             "reference  = +/- 0.5 %\n"
+	             "P1 = dial: 1 kHz on 2 kHz, +/- 2 % + 1 % fs, by C12, resolution 10 Hz, "
+	             "reference +/- 0.1 %\n"
+	             "P2 = dc volts: 0 V on 3 V, +/- 3 % fs + 2 digits + 0.01 V, resolution 50 mV\n"
+	             "P3 = output: 10 V, \u00b1 0.5 dB, by R9 through the side\n"
+	             "P4 = -20 dB on 0 dB, +/- 0.5 dB + 1 % fs\n"
+	             "P5 = -10 dBm, +/- 1 dB, resolution 0.1 dB\n"
+	             "P6 = modulation: 30 % on 100 %, +/- 5 % fs\n"
+	             "P7 = 50 on 100, +/- 2\n"
+	             "P8 = 10.7MHz,+/-20 kHz\n");
 	const struct profile_point *q = p->points;
 
 	cr_assert(p->n_points == 8 && same(p->warm_up_s.value, 1800));
@@ -89,7 +89,7 @@ Test(profile_sheet, points)
 Test(profile_sheet, reference_in_decibels_fits_volts_and_levels)
 {
 	struct profile *p = read_text(HEAD "[calibration]\nreference = +/- 0.2 dB\n"
-	                              "P1 = 1 V, +/- 5 %\nP2 = 0 dB, +/- 1 dB\n");
+	                                   "P1 = 1 V, +/- 5 %\nP2 = 0 dB, +/- 1 dB\n");
 
 	cr_assert(same(p->points[0].reference.decibel, 0.2));
 	cr_assert(same(p->points[1].reference.absolute, 0.2));
@@ -100,9 +100,9 @@ Test(profile_sheet, reference_in_decibels_fits_volts_and_levels)
 Test(profile_sheet, nulls)
 {
 	struct profile *p = read_text(HEAD "[nulls]\n"
-	                              "bridge = by R5 C7, below 2 mV\n"
-	                              "notch  = by R1 R2 R3, in dB\n"
-	                              "meter  = by zero balance\n");
+	                                   "bridge = by R5 C7, below 2 mV\n"
+	                                   "notch  = by R1 R2 R3, in dB\n"
+	                                   "meter  = by zero balance\n");
 
 	cr_assert(p->n_nulls == 3);
 	cr_assert_str_eq(p->nulls[0].name, "bridge");

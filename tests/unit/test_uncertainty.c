@@ -18,18 +18,21 @@ static bool near(double a, double b, double by)
 	return fabs(a - b) <= by;
 }
 
-/* JCGM 100:2008, H.1 (end gauge), Table H.1; second hand.  From its inputs, in nm, with degrees of freedom:
- * u_c^2 = 1002 nm^2, u_c = 32 nm; H.1.6: 16.7 cut to 16, t99 = 2.92, U99 = 2.92 times 32 = 93 nm. */
+/* JCGM 100:2008, H.1 (end gauge), Table H.1; second hand.  From its inputs, in nm, with degrees of
+ * freedom: u_c^2 = 1002 nm^2, u_c = 32 nm; H.1.6: 16.7 cut to 16, t99 = 2.92, U99 = 2.92 times 32 =
+ * 93 nm. */
 Test(uncertainty, gum_h1_end_gauge)
 {
 	const double length = 50.000623e6, expansion = 11.5e-6, warmth = -0.1;
 	const struct uncertainty part[] = {
-		{25, 18},          /* length of the standard */
-		{5.8, 24}, {3.9, 5}, {6.7, 8}, /* measured difference: scatter, comparator */
-		/* difference of expansion coefficients within 1e-6 1/K */
-		{length * -warmth * uncertainty_rectangular(1e-6).u, 50},
-		/* difference of temperatures within 0.05 K */
-		{length * expansion * uncertainty_rectangular(0.05).u, 2},
+	        {25, 18}, /* length of the standard */
+	        {5.8, 24},
+	        {3.9, 5},
+	        {6.7, 8}, /* measured difference: scatter, comparator */
+	        /* difference of expansion coefficients within 1e-6 1/K */
+	        {length * -warmth * uncertainty_rectangular(1e-6).u, 50},
+	        /* difference of temperatures within 0.05 K */
+	        {length * expansion * uncertainty_rectangular(0.05).u, 2},
 	};
 	struct uncertainty all = uncertainty_combine(part, COUNT(part));
 	double k = uncertainty_coverage(all.dof, 0.99);
@@ -40,8 +43,8 @@ Test(uncertainty, gum_h1_end_gauge)
 	cr_assert(near(k * 32, 93, 0.5) && near(k * all.u, 92.47, 0.02));
 }
 
-/* The second of its contributions, itself combined (H.1.3.2; second hand): 5.8 nm with 24 degrees of
- * freedom, 3.9 nm with 5, 6.7 nm with 8: 9.7 nm with 25.6. */
+/* The second of its contributions, itself combined (H.1.3.2; second hand): 5.8 nm with 24 degrees
+ * of freedom, 3.9 nm with 5, 6.7 nm with 8: 9.7 nm with 25.6. */
 Test(uncertainty, gum_h1_observed_difference)
 {
 	static const struct uncertainty part[] = {{5.8, 24}, {3.9, 5}, {6.7, 8}};
@@ -69,8 +72,8 @@ Test(uncertainty, gum_h2_scatter)
 	cr_assert(near(mean, 1.04446, 5e-6) && near(u.u, 0.00075, 5e-6), "%g %g", mean, u.u);
 }
 
-/* JCGM 100:2008, 4.3.7, example 2 (a voltmeter whose limits are +-15 uV: u = 8.7 uV); F.2.2.1 (a step
- * of the resolution gives 0.29 of it).  From memory. */
+/* JCGM 100:2008, 4.3.7, example 2 (a voltmeter whose limits are +-15 uV: u = 8.7 uV); F.2.2.1 (a
+ * step of the resolution gives 0.29 of it).  From memory. */
 Test(uncertainty, gum_rectangles)
 {
 	cr_assert(near(uncertainty_rectangular(15).u, 8.7, 0.05));
@@ -81,25 +84,25 @@ Test(uncertainty, gum_rectangles)
 	cr_assert(isinf(uncertainty_rectangular(1).dof));
 }
 
-/* EA-4/02 M:2022, S2: a nominal 10 kg weight; contributions in mg; u = 29.26, U = 58.52 from the raw
- * inputs, printed rounded as 29.2 and 58; second hand.  S3: a nominal 10 kohm standard resistor,
- * mohm: u = 8.33, U = 17; from memory. */
+/* EA-4/02 M:2022, S2: a nominal 10 kg weight; contributions in mg; u = 29.26, U = 58.52 from the
+ * raw inputs, printed rounded as 29.2 and 58; second hand.  S3: a nominal 10 kohm standard
+ * resistor, mohm: u = 8.33, U = 17; from memory. */
 Test(uncertainty, ea_4_02_s2_s3)
 {
 	struct uncertainty part[] = {
-		uncertainty_stated(45, 2),     /* reference weight */
-		uncertainty_rectangular(15),   /* its drift: u 8.66 */
-		{25 / sqrt(3), INFINITY},      /* comparison, pooled 25 mg, 3 times: u 14.43 */
-		uncertainty_rectangular(10),   /* comparator, off centre: u 5.77 */
-		uncertainty_rectangular(10),   /* buoyancy: u 5.77 */
+	        uncertainty_stated(45, 2),   /* reference weight */
+	        uncertainty_rectangular(15), /* its drift: u 8.66 */
+	        {25 / sqrt(3), INFINITY},    /* comparison, pooled 25 mg, 3 times: u 14.43 */
+	        uncertainty_rectangular(10), /* comparator, off centre: u 5.77 */
+	        uncertainty_rectangular(10), /* buoyancy: u 5.77 */
 	};
 	struct uncertainty resistor[] = {
-		uncertainty_stated(5, 2),      /* reference: u 2.5 */
-		uncertainty_rectangular(10),   /* its drift: u 5.8 */
-		uncertainty_rectangular(2.75), /* its temperature: u 1.6 */
-		uncertainty_rectangular(5.5),  /* the other's temperature: u 3.2 */
-		uncertainty_triangular(10),    /* ratio's parasitic effects: u 4.1 */
-		{0.7, INFINITY},               /* scatter of the ratio */
+	        uncertainty_stated(5, 2),      /* reference: u 2.5 */
+	        uncertainty_rectangular(10),   /* its drift: u 5.8 */
+	        uncertainty_rectangular(2.75), /* its temperature: u 1.6 */
+	        uncertainty_rectangular(5.5),  /* the other's temperature: u 3.2 */
+	        uncertainty_triangular(10),    /* ratio's parasitic effects: u 4.1 */
+	        {0.7, INFINITY},               /* scatter of the ratio */
 	};
 	struct uncertainty all = uncertainty_combine(part, COUNT(part));
 
@@ -115,9 +118,8 @@ Test(uncertainty, ea_4_02_s2_s3)
  * then takes k = 1.65, because one rectangle rules; with the usual factor U is larger: careful.) */
 Test(uncertainty, ea_4_02_s9)
 {
-	struct uncertainty part[] = {
-		uncertainty_stated(0.002, 2), uncertainty_rectangular(0.011),
-		uncertainty_rectangular(0.05)};
+	struct uncertainty part[] = {uncertainty_stated(0.002, 2), uncertainty_rectangular(0.011),
+	                             uncertainty_rectangular(0.05)};
 	struct uncertainty all = uncertainty_combine(part, COUNT(part));
 
 	cr_assert(near(all.u, 0.030, 0.0005), "%g", all.u);
@@ -131,11 +133,11 @@ Test(uncertainty, coverage_table)
 	static const struct {
 		double dof, at_68, at_95, at_99;
 	} rows[] = {
-		{1, 1.84, 13.97, 63.66}, {2, 1.32, 4.53, 9.92}, {3, 1.20, 3.31, 5.84},
-		{4, 1.14, 2.87, 4.60},   {5, 1.11, 2.65, 4.03}, {6, 1.09, 2.52, 3.71},
-		{7, 1.08, 2.43, 3.50},   {8, 1.07, 2.37, 3.36}, {9, 1.06, 2.32, 3.25},
-		{10, 1.05, 2.28, 3.17},  {20, 1.03, 2.13, 2.85}, {50, 1.01, 2.05, 2.68},
-		{INFINITY, 1.00, 2.00, 2.576},
+	        {1, 1.84, 13.97, 63.66},       {2, 1.32, 4.53, 9.92},  {3, 1.20, 3.31, 5.84},
+	        {4, 1.14, 2.87, 4.60},         {5, 1.11, 2.65, 4.03},  {6, 1.09, 2.52, 3.71},
+	        {7, 1.08, 2.43, 3.50},         {8, 1.07, 2.37, 3.36},  {9, 1.06, 2.32, 3.25},
+	        {10, 1.05, 2.28, 3.17},        {20, 1.03, 2.13, 2.85}, {50, 1.01, 2.05, 2.68},
+	        {INFINITY, 1.00, 2.00, 2.576},
 	};
 
 	for (size_t i = 0; i < COUNT(rows); i++) {

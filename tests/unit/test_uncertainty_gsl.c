@@ -23,7 +23,8 @@ Test(uncertainty_gsl, coverage_factors)
 			          coverages[c], k, other);
 		}
 		cr_assert(fabs(uncertainty_coverage(INFINITY, coverages[c]) /
-		               gsl_cdf_ugaussian_Pinv(upper) - 1) < 1e-10);
+		                       gsl_cdf_ugaussian_Pinv(upper) -
+		               1) < 1e-10);
 	}
 }
 

@@ -35,11 +35,14 @@ Test(values_text, reads)
 	                "gain,-20 dB,\"a \"\"b\"\"\",1 %\r\n"
 	                "level,-10 dBm,,0.5 dB\r\n"
 	                "depth,30 %,,2 %\r\n"
-	                "divisions,50,,\r\n", &v, &said) == 0, "%s", said.data);
+	                "divisions,50,,\r\n",
+	                &v, &said) == 0,
+	          "%s", said.data);
 	cr_assert(v.n == 6);
 	cr_assert_str_eq(v.list[1].name, "dial, upper");
 	cr_assert(v.list[0].unit == UNIT_VOLT && near(v.list[0].expanded, 0.0204));
-	cr_assert(v.list[1].unit == UNIT_HERTZ && near(v.list[1].expanded, 5) && v.list[1].line == 3);
+	cr_assert(v.list[1].unit == UNIT_HERTZ && near(v.list[1].expanded, 5) &&
+	          v.list[1].line == 3);
 	cr_assert(v.list[2].unit == UNIT_DECIBEL && near(v.list[2].expanded, 20 * log10(1.01)));
 	cr_assert(v.list[3].unit == UNIT_DBM && near(v.list[3].expanded, 0.5));
 	cr_assert(v.list[4].unit == UNIT_PERCENT && near(v.list[4].expanded, 0.02));
@@ -56,20 +59,26 @@ Test(values_text, refuses_in_words)
 	static const struct {
 		const char *text, *says;
 	} rows[] = {
-		{"", "empty"}, {"\n \n", "empty"}, {"quantity,value\n", "no values"},
-		{"quantity\na\n", "no column value"}, {"a,b\n1,2\n", "no column quantity"},
-		{"quantity,value,value\na,1,2\n", "a column twice"},
-		{"quantity,value\na\n", "v.csv:2: 1 cells"},
-		{"quantity,value\na,1\n\nA,2\n", "v.csv:4: A: is there already, on line 2"},
-		{"quantity,value\n,1\n", "v.csv:2: quantity:"},
-		{"quantity,value\na,x\n", "v.csv:2: value:"}, {"quantity,value\na,\n", "value:"},
-		{"quantity,value\na,1 V +/- 2 %\n", "column uncertainty"},
-		{"quantity,value,uncertainty\na,1 V,1 Hz\n", "v.csv:2: uncertainty:"},
-		{"quantity,value,uncertainty\na,1 V,0\n", "above nought"},
-		{"quantity,value,uncertainty\na,0 V,2 %\n", "above nought"},
-		{"quantity,value,uncertainty\na,1 V,-1 V\n", "above nought"},
-		{"quantity,value\n\"a,1\n", "a quote"}, {"quantity,value\na\x01,1\n", "control"},
-		{"\"quantity,value\na,1\n", "a quote"}, {"quantity,value\na,nan\n", "value:"},
+	        {"", "empty"},
+	        {"\n \n", "empty"},
+	        {"quantity,value\n", "no values"},
+	        {"quantity\na\n", "no column value"},
+	        {"a,b\n1,2\n", "no column quantity"},
+	        {"quantity,value,value\na,1,2\n", "a column twice"},
+	        {"quantity,value\na\n", "v.csv:2: 1 cells"},
+	        {"quantity,value\na,1\n\nA,2\n", "v.csv:4: A: is there already, on line 2"},
+	        {"quantity,value\n,1\n", "v.csv:2: quantity:"},
+	        {"quantity,value\na,x\n", "v.csv:2: value:"},
+	        {"quantity,value\na,\n", "value:"},
+	        {"quantity,value\na,1 V +/- 2 %\n", "column uncertainty"},
+	        {"quantity,value,uncertainty\na,1 V,1 Hz\n", "v.csv:2: uncertainty:"},
+	        {"quantity,value,uncertainty\na,1 V,0\n", "above nought"},
+	        {"quantity,value,uncertainty\na,0 V,2 %\n", "above nought"},
+	        {"quantity,value,uncertainty\na,1 V,-1 V\n", "above nought"},
+	        {"quantity,value\n\"a,1\n", "a quote"},
+	        {"quantity,value\na\x01,1\n", "control"},
+	        {"\"quantity,value\na,1\n", "a quote"},
+	        {"quantity,value\na,nan\n", "value:"},
 	};
 
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {

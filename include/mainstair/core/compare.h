@@ -51,11 +51,12 @@ void compare_values(double a, double ua, double b, double ub, double matters,
 void compare_difference(double difference, double expanded, double b, double matters,
                         struct compare_result *ret);
 
-/** The difference that matters, by default, between values in that unit around b: `share` of |b|, or
- *  that ratio in dB.  NAN when b is 0 and not in dB. */
+/** The difference that matters, by default, between values in that unit around b: `share` of |b|,
+ * or that ratio in dB.  NAN when b is 0 and not in dB. */
 double compare_matters(enum unit unit, double b, double share);
 
-const char *compare_verdict_word(enum compare_verdict verdict); /* "cannot tell", "agree", "differ" */
+const char *
+compare_verdict_word(enum compare_verdict verdict); /* "cannot tell", "agree", "differ" */
 /** One sentence on why it cannot tell; "" for COMPARE_PLAIN. */
 const char *compare_why_text(enum compare_why why);
 
@@ -69,7 +70,8 @@ struct compare_line {
 };
 
 struct compare_list {
-	struct compare_line line[COMPARE_LINES_MAX]; /* the last entry of each quantity, oldest first */
+	struct compare_line
+	        line[COMPARE_LINES_MAX]; /* the last entry of each quantity, oldest first */
 	int n;
 	int count[COMPARE_DIFFER + 1]; /* by verdict */
 	int beyond;                    /* quantities for which there was no room */
@@ -88,7 +90,7 @@ enum unit compare_unit(const char *subject, char *name, size_t size);
  *  as well, and may be missing).  Behind a second comma: what the other is; without it
  *  that of the newest entry.  ret: initialised with ENTRY_COMPARE. */
 enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
-                                      struct entry_draft *ret, char *echo, size_t size);
+                                   struct entry_draft *ret, char *echo, size_t size);
 
 /* ---- a power-up laid under another ---- */
 
@@ -96,17 +98,17 @@ enum { LIKE_POINTS_MAX = 64, LIKE_NAME_MAX = 128 };
 
 /* Settled watts over line volts of an earlier power-up, of a sister unit or of this one. */
 struct like_curve {
-	char name[LIKE_NAME_MAX];     /* what it is shown as */
+	char name[LIKE_NAME_MAX];                              /* what it is shown as */
 	double volts[LIKE_POINTS_MAX], watts[LIKE_POINTS_MAX]; /* volts strictly rising */
 	int n;
-	struct meter_accuracy meter;  /* that they were read with */
+	struct meter_accuracy meter; /* that they were read with */
 };
 
 /* What it leads to expect. */
 struct like_band {
-	bool have;                    /* false: the volts lie beyond what that record has settled */
-	double low, expected, high;   /* W */
-	double expanded;              /* of watts read now less expected, both meters in it */
+	bool have;                  /* false: the volts lie beyond what that record has settled */
+	double low, expected, high; /* W */
+	double expanded;            /* of watts read now less expected, both meters in it */
 };
 
 /** Empty, with a name (cut to fit). */

@@ -36,7 +36,8 @@ extern const double null_gain_least; /* 0.05 */
 
 struct null_control {
 	char name[PROFILE_NAME_MAX];
-	double best_position; /* where it stood at the best reading; NAN: not told, or not certain */
+	double best_position; /* where it stood at the best reading; NAN: not told, or not certain
+	                       */
 	double position;      /* where it stands now; NAN: not told */
 	int turns_since_best; /* entries since the best that turned it */
 };
@@ -55,20 +56,20 @@ struct null_hunt {
 	const struct profile_null *profile; /* borrowed; NULL: not in the profile */
 	struct null_control control[NULL_CONTROLS_MAX];
 	int n_controls;
-	int entries;           /* readings of this null, all of them */
+	int entries;              /* readings of this null, all of them */
 	double first, last, best; /* indications; NAN: none */
-	int best_entry;        /* index among this null's entries, -1: none */
+	int best_entry;           /* index among this null's entries, -1: none */
 	double best_utc_s;
 	struct null_round round[NULL_ROUNDS_MAX];
-	int n_rounds;          /* complete ones that are kept */
-	int rounds;            /* complete ones in all */
-	int idle_rounds;       /* newest rounds in a row that gained nothing that counts */
-	double rate;           /* mean ratio a round over the last three rounds that gained; NAN */
-	double rounds_to_go;   /* to the profile's figure at that rate; NAN: no figure, or no fall */
-	int last_control;      /* turned last; -1: none yet */
-	int gained_last;       /* control whose turn lowered the best last; -1 */
+	int n_rounds;        /* complete ones that are kept */
+	int rounds;          /* complete ones in all */
+	int idle_rounds;     /* newest rounds in a row that gained nothing that counts */
+	double rate;         /* mean ratio a round over the last three rounds that gained; NAN */
+	double rounds_to_go; /* to the profile's figure at that rate; NAN: no figure, or no fall */
+	int last_control;    /* turned last; -1: none yet */
+	int gained_last;     /* control whose turn lowered the best last; -1 */
 	enum null_state state;
-	int foreign;           /* entries with a control beyond NULL_CONTROLS_MAX: passed over */
+	int foreign; /* entries with a control beyond NULL_CONTROLS_MAX: passed over */
 };
 
 /** The state of the null called `name` ("": of entries without one). */
@@ -92,8 +93,9 @@ const char *null_way_back(const struct null_hunt *hunt, char *dst, size_t size);
 /** An indication in the null's unit as written. */
 const char *null_print(const struct null_hunt *hunt, double indicated, char *dst, size_t size);
 
-/** Understand (hunt as it stands) `R5 3.2 mV`, `R5 3.2`, `R5 41.5: 3.2 mV` or `R5 at 41.5 3.2` (its position told), and
- *  `3.2` alone: the control that comes next in turn.  ret: initialised with ENTRY_NULL. */
+/** Understand (hunt as it stands) `R5 3.2 mV`, `R5 3.2`, `R5 41.5: 3.2 mV` or `R5 at 41.5 3.2` (its
+ * position told), and `3.2` alone: the control that comes next in turn.  ret: initialised with
+ * ENTRY_NULL. */
 enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
                                 struct entry_draft *ret, char *echo, size_t size);
 

@@ -1,5 +1,6 @@
 /*
- * proto/values_text.h - named values with their uncertainties as CSV: what `mainstair compare` is given
+ * proto/values_text.h - named values with their uncertainties as CSV: what `mainstair compare` is
+ * given
  *
  * Layer: proto; no file.  RFC 4180 with what is met in practice (a byte order mark, CRLF, blank
  * lines).  The first line names the columns, in any order: `quantity` and `value` must be there,

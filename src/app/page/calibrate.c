@@ -11,13 +11,13 @@
 enum { TEXT_MAX = 64 };
 
 static const struct typed_form forms[] = {
-	{"1.02", "what it reads: as found, and once that is there, as left; its unit may follow"},
-	{"found 1.02, left 1.00", "the same, said outright"},
-	{"adjusted 1.00", "what it reads after a control was turned; as left is read afterwards"},
-	{"1.02 1.01 1.02", "several readings: their scatter counts"},
-	{"1.02 at 1.001", "what was really applied"},
-	{"P3 1.02", "another point than the one in hand"},
-	{NULL, NULL},
+        {"1.02", "what it reads: as found, and once that is there, as left; its unit may follow"},
+        {"found 1.02, left 1.00", "the same, said outright"},
+        {"adjusted 1.00", "what it reads after a control was turned; as left is read afterwards"},
+        {"1.02 1.01 1.02", "several readings: their scatter counts"},
+        {"1.02 at 1.001", "what was really applied"},
+        {"P3 1.02", "another point than the one in hand"},
+        {NULL, NULL},
 };
 
 struct checking {
@@ -83,8 +83,8 @@ static const char *print_reading(const struct cal_point *p, const struct cal_rea
 
 	if (!r->have)
 		return "-";
-	(void)snprintf(out, TEXT_MAX, "%s%s", cal_print(text, sizeof text, p->point, r->indicated, 5),
-	               stale ? "*" : "");
+	(void)snprintf(out, TEXT_MAX, "%s%s",
+	               cal_print(text, sizeof text, p->point, r->indicated, 5), stale ? "*" : "");
 	return out;
 }
 
@@ -105,8 +105,8 @@ static void add_row(const struct cal_point *p, struct sheet *s)
 	sheet_cell(row, 0, "%s", p->point->name);
 	sheet_cell(row, 1, "%s", p->point->function);
 	sheet_cell(row, 2, "%s", cal_print(text, sizeof text, p->point, p->point->applied, 4));
-	sheet_cell(row, 3, "%s", cal_print_tolerance(text, sizeof text, p->point,
-	                                             &p->point->tolerance));
+	sheet_cell(row, 3, "%s",
+	           cal_print_tolerance(text, sizeof text, p->point, &p->point->tolerance));
 	sheet_cell(row, 4, "%s", print_reading(p, &p->found, p->found_late, text));
 	sheet_cell(row, 5, "%s", print_reading(p, &p->left, p->left_stale, text));
 	sheet_cell(row, 6, "%s", result_word(p));
@@ -126,8 +126,10 @@ static void say_instruction(const struct cal_point *p, struct sheet *s)
 	               point->function);
 	cal_print(applied, sizeof applied, point, point->applied, 4);
 	if (turn && point->control[0])
-		(void)snprintf(s->instruction, sizeof s->instruction, "%s: turn %s until it reads "
-		               "%.40s, then enter it as adjusted", head, point->control, applied);
+		(void)snprintf(s->instruction, sizeof s->instruction,
+		               "%s: turn %s until it reads "
+		               "%.40s, then enter it as adjusted",
+		               head, point->control, applied);
 	else if (!p->result.have && p->found_moved)
 		(void)snprintf(s->instruction, sizeof s->instruction,
 		               "%s: with %s applied, what does it read as left?", head, applied);
@@ -137,7 +139,8 @@ static void say_instruction(const struct cal_point *p, struct sheet *s)
 	else
 		(void)snprintf(s->instruction, sizeof s->instruction,
 		               "%s: apply %.40s on the range to %.40s, enter what it reads", head,
-		               applied, cal_print(range, sizeof range, point, point->full_scale, 3));
+		               applied,
+		               cal_print(range, sizeof range, point, point->full_scale, 3));
 }
 
 static void say_limits(const struct cal_point *p, const struct profile *profile, struct sheet *s)
@@ -153,7 +156,8 @@ static void say_limits(const struct cal_point *p, const struct profile *profile,
 	if (point->resolution > 0)
 		cal_print_span(step, sizeof step, point, point->resolution, 2);
 	sheet_detail(s, ROLE_PLAIN, "reference %s; resolution %s",
-	             cal_print_tolerance(reference, sizeof reference, point, &point->reference), step);
+	             cal_print_tolerance(reference, sizeof reference, point, &point->reference),
+	             step);
 	if (isnan(r.expanded))
 		return;
 	(void)num_print_unit(high, sizeof high, r.test_ratio, UNIT_NONE, 2);
@@ -195,10 +199,12 @@ static void say_point(const struct checking *c, const struct bench_desk *desk, i
 		sheet_detail(s, ROLE_CAUTION, "%s was turned at another point since: read it again",
 		             p->point->control);
 	if (p->found_late)
-		sheet_detail(s, ROLE_CAUTION, "* read as found after a control had been turned: it does "
+		sheet_detail(s, ROLE_CAUTION,
+		             "* read as found after a control had been turned: it does "
 		             "not count");
 	if (p->left_stale)
-		sheet_detail(s, ROLE_CAUTION, "* a control that it hangs on was turned since: read it "
+		sheet_detail(s, ROLE_CAUTION,
+		             "* a control that it hangs on was turned since: read it "
 		             "again");
 	sheet_detail(s, ROLE_DIM, "%s", cal_rule_text(desk->profile->guard_band));
 }
@@ -213,13 +219,16 @@ static void say_warm_up(const struct checking *c, const struct bench_desk *desk,
 	if (isnan(warm_s) && isnan(c->sheet.warm_up_s))
 		return;
 	if (isnan(warm_s))
-		sheet_detail(s, ROLE_CAUTION, "when it reached full line is not known here; %s min of "
-		             "warm-up are asked", asked);
+		sheet_detail(s, ROLE_CAUTION,
+		             "when it reached full line is not known here; %s min of "
+		             "warm-up are asked",
+		             asked);
 	else if (isnan(c->sheet.warm_up_s))
 		sheet_detail(s, ROLE_PLAIN, "%s min since full line, if it stayed on", minutes);
 	else
 		sheet_detail(s, warm_s < c->sheet.warm_up_s ? ROLE_CAUTION : ROLE_PLAIN,
-		             "%s min since full line, if it stayed on; %s min are asked", minutes, asked);
+		             "%s min since full line, if it stayed on; %s min are asked", minutes,
+		             asked);
 }
 
 static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct sheet *s)
@@ -240,12 +249,14 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	s->verdict_column = 6;
 	(void)snprintf(s->caution, sizeof s->caution,
 	               "under power, case open: one hand, insulated tools, nobody alone");
-	(void)snprintf(s->how, sizeof s->how, "what it reads, in the unit shown; adjusted or left "
+	(void)snprintf(s->how, sizeof s->how,
+	               "what it reads, in the unit shown; adjusted or left "
 	               "before it");
 	if (sheet->n == 0) {
 		(void)snprintf(s->instruction, sizeof s->instruction,
 		               "the profile has no calibration sheet");
-		(void)snprintf(s->how, sizeof s->how, "a [calibration] section lists its points; nulls are "
+		(void)snprintf(s->how, sizeof s->how,
+		               "a [calibration] section lists its points; nulls are "
 		               "a page of their own");
 		return;
 	}
@@ -268,7 +279,8 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 	look_at(c, desk);
 	entry_draft_init(ret, ENTRY_CAL);
 	answer = before_answer(cal_understand(&c->sheet, in_hand, line, ret, echo, PAGE_ECHO_MAX));
-	/* as left is read at the same point; a line about another point leaves the hand where it is */
+	/* as left is read at the same point; a line about another point leaves the hand where it is
+	 */
 	if (answer == PAGE_TAKEN &&
 	    (strcmp(ret->word, "adjusted") == 0 || in_hand < 0 || in_hand >= c->sheet.n ||
 	     strcmp(ret->subject, c->sheet.point[in_hand].point->name) != 0))
@@ -286,12 +298,12 @@ static double due(void *self, const struct bench_desk *desk)
 }
 
 const struct page_ops page_calibrate = {
-	.phase = JOB_CALIBRATE,
-	.word = "calibrate",
-	.forms = forms,
-	.open = open_page,
-	.close = free,
-	.fill = fill,
-	.enter = enter,
-	.due = due,
+        .phase = JOB_CALIBRATE,
+        .word = "calibrate",
+        .forms = forms,
+        .open = open_page,
+        .close = free,
+        .fill = fill,
+        .enter = enter,
+        .due = due,
 };

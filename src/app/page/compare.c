@@ -1,4 +1,5 @@
-/* app/page/compare.c - this unit beside a known-good one, or an earlier record, on the same signal */
+/* app/page/compare.c - this unit beside a known-good one, or an earlier record, on the same signal
+ */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,11 +12,12 @@
 enum { TEXT_MAX = 64 };
 
 static const struct typed_form forms[] = {
-	{"output: 1.02 V +/- 2 %, 1.00 V +/- 1 %", "this unit's reading, then the other's"},
-	{"dial: 1010 Hz +/- 5 Hz, 1000 Hz +/- 1 Hz", "uncertainties in the unit; without one: cannot "
-	                                             "tell"},
-	{"…, the blue one", "behind a second comma: what the other is"},
-	{NULL, NULL},
+        {"output: 1.02 V +/- 2 %, 1.00 V +/- 1 %", "this unit's reading, then the other's"},
+        {"dial: 1010 Hz +/- 5 Hz, 1000 Hz +/- 1 Hz",
+         "uncertainties in the unit; without one: cannot "
+         "tell"},
+        {"…, the blue one", "behind a second comma: what the other is"},
+        {NULL, NULL},
 };
 
 struct comparing {
@@ -75,8 +77,10 @@ static void add_row(const struct compare_line *line, struct sheet *s)
 	sheet_cell(row, 0, "%s", name);
 	sheet_cell(row, 1, "%s", print(number[0], unit, 5, text));
 	sheet_cell(row, 2, "%s", print(number[2], unit, 5, text));
-	sheet_cell(row, 3, "%s", print(r->difference, unit == UNIT_DBM ? UNIT_DECIBEL : unit, 3, text));
-	sheet_cell(row, 4, "%s", print(r->expanded, unit == UNIT_DBM ? UNIT_DECIBEL : unit, 2, text));
+	sheet_cell(row, 3, "%s",
+	           print(r->difference, unit == UNIT_DBM ? UNIT_DECIBEL : unit, 3, text));
+	sheet_cell(row, 4, "%s",
+	           print(r->expanded, unit == UNIT_DBM ? UNIT_DECIBEL : unit, 2, text));
 	sheet_cell(row, 5, "%s", print(r->en, UNIT_NONE, 2, text));
 	sheet_cell(row, 6, "%s", compare_verdict_word(r->verdict));
 }
@@ -119,10 +123,12 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	s->verdict_column = 6;
 	(void)snprintf(s->instruction, sizeof s->instruction,
 	               "the same signal into both: enter what each reads");
-	(void)snprintf(s->how, sizeof s->how, "output: 1.02 V +/- 2 %%, 1.00 V +/- 1 %%, the other's "
+	(void)snprintf(s->how, sizeof s->how,
+	               "output: 1.02 V +/- 2 %%, 1.00 V +/- 1 %%, the other's "
 	               "name");
-	(void)snprintf(s->caution, sizeof s->caution,
-	               "two units under power: never join the chassis of sets without a transformer");
+	(void)snprintf(
+	        s->caution, sizeof s->caution,
+	        "two units under power: never join the chassis of sets without a transformer");
 	for (int i = 0; i < list->n; i++)
 		add_row(&list->line[i], s);
 	if (list->n == 0)
@@ -142,17 +148,17 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 	(void)self;
 	(void)in_hand;
 	entry_draft_init(ret, ENTRY_COMPARE);
-	answer = before_answer(compare_understand(desk->entries, desk->n_entries, line, ret, echo,
-	                                          PAGE_ECHO_MAX));
+	answer = before_answer(
+	        compare_understand(desk->entries, desk->n_entries, line, ret, echo, PAGE_ECHO_MAX));
 	return answer == PAGE_TAKEN ? PAGE_STAY : answer;
 }
 
 const struct page_ops page_compare = {
-	.phase = JOB_COMPARE,
-	.word = "compare",
-	.forms = forms,
-	.open = open_page,
-	.close = free,
-	.fill = fill,
-	.enter = enter,
+        .phase = JOB_COMPARE,
+        .word = "compare",
+        .forms = forms,
+        .open = open_page,
+        .close = free,
+        .fill = fill,
+        .enter = enter,
 };

@@ -12,11 +12,11 @@
 enum { NULLS_MAX = 16, ROUNDS_SHOWN = 6, TEXT_MAX = 64 };
 
 static const struct typed_form forms[] = {
-	{"3.2", "what the meter reads after the next control in turn was turned"},
-	{"R5 3.2 mV", "after that control was turned"},
-	{"R5 41.5: 3.2", "the same, and where it stands now: for the way back"},
-	{"null NAME", "begin a null that the profile does not name"},
-	{NULL, NULL},
+        {"3.2", "what the meter reads after the next control in turn was turned"},
+        {"R5 3.2 mV", "after that control was turned"},
+        {"R5 41.5: 3.2", "the same, and where it stands now: for the way back"},
+        {"null NAME", "begin a null that the profile does not name"},
+        {NULL, NULL},
 };
 
 struct hunting {
@@ -39,7 +39,8 @@ static void look_at(struct hunting *h, const struct bench_desk *desk)
 
 	h->n = null_names(desk->profile, desk->entries, desk->n_entries, names, NULLS_MAX);
 	for (int i = 0; i < h->n; i++) {
-		null_hunt_make(&h->hunt[i], desk->profile, names[i], desk->entries, desk->n_entries);
+		null_hunt_make(&h->hunt[i], desk->profile, names[i], desk->entries,
+		               desk->n_entries);
 		there |= text_same(names[i], h->added);
 	}
 	if (!there && h->n < NULLS_MAX) {
@@ -115,8 +116,10 @@ static void say_rounds(const struct null_hunt *hunt, struct sheet *s)
 		const bool gained = round->change <= 1 - null_gain_least;
 
 		(void)num_print_unit(change, sizeof change, round->change, UNIT_PERCENT, 2);
-		sheet_detail(s, gained ? ROLE_PLAIN : ROLE_CAUTION, "round %d: %s, %s of what was lowest "
-		             "before%s", hunt->rounds - hunt->n_rounds + i + 1,
+		sheet_detail(s, gained ? ROLE_PLAIN : ROLE_CAUTION,
+		             "round %d: %s, %s of what was lowest "
+		             "before%s",
+		             hunt->rounds - hunt->n_rounds + i + 1,
 		             null_print(hunt, round->lowest, lowest, sizeof lowest), change,
 		             gained ? "" : ": nothing gained");
 	}
@@ -159,8 +162,8 @@ static void draw_hunt(const struct null_hunt *hunt, const struct bench_desk *des
 			continue;
 		turn++;
 		/* of a long hunt the newest turns; nought has no place on a logarithmic axis */
-		if (turn <= hunt->entries - SHEET_POINTS_MAX || plot->n_points == SHEET_POINTS_MAX ||
-		    (!level && !(reads > 0)))
+		if (turn <= hunt->entries - SHEET_POINTS_MAX ||
+		    plot->n_points == SHEET_POINTS_MAX || (!level && !(reads > 0)))
 			continue;
 		plot->point[plot->n_points].x = turn;
 		plot->point[plot->n_points++].y = reads;
@@ -191,8 +194,10 @@ static void say_hunt(const struct null_hunt *hunt, const struct bench_desk *desk
 	say_way_back(hunt, s);
 	say_rounds(hunt, s);
 	if (hunt->foreign > 0)
-		sheet_detail(s, ROLE_CAUTION, "%d readings after turning yet other controls are not "
-		             "counted", hunt->foreign);
+		sheet_detail(s, ROLE_CAUTION,
+		             "%d readings after turning yet other controls are not "
+		             "counted",
+		             hunt->foreign);
 	if (!hunt->profile)
 		sheet_detail(s, ROLE_DIM, "not in the profile: plain numbers, all in one unit");
 	draw_hunt(hunt, desk, s);
@@ -215,7 +220,8 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	s->verdict_column = 7;
 	(void)snprintf(s->caution, sizeof s->caution,
 	               "under power, case open: one hand, insulated tools, nobody alone");
-	(void)snprintf(s->how, sizeof s->how, "R5 3.2, or R5 41.5: 3.2 with its position; 3.2 alone is "
+	(void)snprintf(s->how, sizeof s->how,
+	               "R5 3.2, or R5 41.5: 3.2 with its position; 3.2 alone is "
 	               "the next control in turn");
 	for (int i = 0; i < h->n; i++)
 		add_row(&h->hunt[i], s);
@@ -268,11 +274,11 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 }
 
 const struct page_ops page_nulls = {
-	.phase = JOB_CALIBRATE,
-	.word = "nulls",
-	.forms = forms,
-	.open = open_page,
-	.close = free,
-	.fill = fill,
-	.enter = enter,
+        .phase = JOB_CALIBRATE,
+        .word = "nulls",
+        .forms = forms,
+        .open = open_page,
+        .close = free,
+        .fill = fill,
+        .enter = enter,
 };

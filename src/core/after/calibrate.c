@@ -13,12 +13,12 @@ static const double ratio_enough = 4.0;
 const char *cal_verdict_word(enum cal_verdict verdict)
 {
 	static const char *const words[] = {
-		[CAL_UNKNOWN] = "not read",
-		[CAL_UNPROVED] = "not proved",
-		[CAL_PASS] = "pass",
-		[CAL_CONDITIONAL_PASS] = "conditional pass",
-		[CAL_CONDITIONAL_FAIL] = "conditional fail",
-		[CAL_FAIL] = "fail",
+	        [CAL_UNKNOWN] = "not read",
+	        [CAL_UNPROVED] = "not proved",
+	        [CAL_PASS] = "pass",
+	        [CAL_CONDITIONAL_PASS] = "conditional pass",
+	        [CAL_CONDITIONAL_FAIL] = "conditional fail",
+	        [CAL_FAIL] = "fail",
 	};
 
 	return words[verdict];
@@ -27,13 +27,13 @@ const char *cal_verdict_word(enum cal_verdict verdict)
 const char *cal_verdict_meaning(enum cal_verdict verdict)
 {
 	static const char *const texts[] = {
-		[CAL_UNKNOWN] = "no reading that can be judged",
-		[CAL_UNPROVED] = "nothing says how good the reference is: neither pass nor fail",
-		[CAL_PASS] = "inside the tolerance by more than the guard band",
-		[CAL_CONDITIONAL_PASS] = "inside the tolerance, but within the guard band of its "
-		                         "limit",
-		[CAL_CONDITIONAL_FAIL] = "outside the tolerance by no more than the guard band",
-		[CAL_FAIL] = "outside the tolerance by more than the guard band",
+	        [CAL_UNKNOWN] = "no reading that can be judged",
+	        [CAL_UNPROVED] = "nothing says how good the reference is: neither pass nor fail",
+	        [CAL_PASS] = "inside the tolerance by more than the guard band",
+	        [CAL_CONDITIONAL_PASS] = "inside the tolerance, but within the guard band of its "
+	                                 "limit",
+	        [CAL_CONDITIONAL_FAIL] = "outside the tolerance by no more than the guard band",
+	        [CAL_FAIL] = "outside the tolerance by more than the guard band",
 	};
 
 	return texts[verdict];
@@ -42,12 +42,14 @@ const char *cal_verdict_meaning(enum cal_verdict verdict)
 const char *cal_rule_text(enum guard_band rule)
 {
 	static const char *const texts[] = {
-		[GUARD_BAND_U] = "guard band as wide as the expanded uncertainty, w = U "
-		                 "(ILAC-G8:09/2019, 4.2.3)",
-		[GUARD_BAND_FOUR_TO_ONE] = "guard band w = U (ILAC-G8:09/2019, 4.2.3) where the test "
-		                           "uncertainty ratio is below 4, none above",
-		[GUARD_BAND_NONE] = "simple acceptance, w = 0 (ILAC-G8:09/2019, 4.2.1): a reading at "
-		                    "the limit is wrong one time in two",
+	        [GUARD_BAND_U] = "guard band as wide as the expanded uncertainty, w = U "
+	                         "(ILAC-G8:09/2019, 4.2.3)",
+	        [GUARD_BAND_FOUR_TO_ONE] =
+	                "guard band w = U (ILAC-G8:09/2019, 4.2.3) where the test "
+	                "uncertainty ratio is below 4, none above",
+	        [GUARD_BAND_NONE] =
+	                "simple acceptance, w = 0 (ILAC-G8:09/2019, 4.2.1): a reading at "
+	                "the limit is wrong one time in two",
 	};
 
 	return texts[rule];
@@ -74,9 +76,9 @@ static void limits_of(const struct profile_point *point, const struct profile_to
 	if (unit_is_level(point->unit)) {
 		/* per cent are of the volts behind the decibels */
 		const double volts = pow(10, value / 20);
-		const double share = t->reading * volts +
-		                     (t->full_scale > 0 ?
-		                      t->full_scale * pow(10, point->full_scale / 20) : 0);
+		const double share =
+		        t->reading * volts +
+		        (t->full_scale > 0 ? t->full_scale * pow(10, point->full_scale / 20) : 0);
 
 		if (isnan(share) || isnan(plain))
 			return;
@@ -90,9 +92,9 @@ static void limits_of(const struct profile_point *point, const struct profile_to
 		*ret_low = value < 0 ? value * ratio : value / ratio;
 		*ret_high = value < 0 ? value / ratio : value * ratio;
 	} else {
-		const double half = t->reading * fabs(value) +
-		                    (t->full_scale > 0 ? t->full_scale * fabs(point->full_scale) : 0) +
-		                    plain;
+		const double half =
+		        t->reading * fabs(value) +
+		        (t->full_scale > 0 ? t->full_scale * fabs(point->full_scale) : 0) + plain;
 
 		*ret_low = value - half;
 		*ret_high = value + half;
@@ -170,9 +172,12 @@ void cal_judge(const struct profile_point *point, enum guard_band rule, double i
                double applied, double u_mean, int readings, struct cal_reading *ret)
 {
 	*ret = (struct cal_reading){.have = isfinite(indicated) && isfinite(applied),
-	                            .indicated = indicated, .applied = applied,
-	                            .error = indicated - applied, .readings = readings,
-	                            .warm_s = NAN, .verdict = CAL_UNKNOWN};
+	                            .indicated = indicated,
+	                            .applied = applied,
+	                            .error = indicated - applied,
+	                            .readings = readings,
+	                            .warm_s = NAN,
+	                            .verdict = CAL_UNKNOWN};
 	cal_limits(point, applied, &ret->low, &ret->high);
 	find_uncertainty(point, u_mean, ret);
 	ret->guard = guard_of(rule, ret);
@@ -239,8 +244,8 @@ static void turned(struct cal_sheet *sheet, const struct cal_point *at)
 	for (int i = 0; i < sheet->n; i++) {
 		struct cal_point *p = &sheet->point[i];
 
-		if (p != at && !(at->point->control[0] &&
-		                 text_same(p->point->control, at->point->control)))
+		if (p != at &&
+		    !(at->point->control[0] && text_same(p->point->control, at->point->control)))
 			continue;
 		p->left_stale = p->left.have;
 		p->found_moved = true;

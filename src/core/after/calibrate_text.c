@@ -128,7 +128,7 @@ struct line {
 };
 
 static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-	__attribute__((format(printf, 4, 5)));
+        __attribute__((format(printf, 4, 5)));
 
 static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
 {
@@ -160,8 +160,8 @@ static void word_at(const char *s, char *dst, size_t size, const char **ret_end)
 static const char *known_word(const char *word)
 {
 	static const char *const known[][2] = {
-		{"found", "as-found"}, {"as-found", "as-found"}, {"adjusted", "adjusted"},
-		{"left", "as-left"}, {"as-left", "as-left"},
+	        {"found", "as-found"}, {"as-found", "as-found"}, {"adjusted", "adjusted"},
+	        {"left", "as-left"},   {"as-left", "as-left"},
 	};
 
 	for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
@@ -257,8 +257,7 @@ static const char *read_head(const struct cal_sheet *sheet, int in_hand, const c
 	line->word = known_word(word);
 	if (line->word)
 		return end;
-	line->word = line->state->found.have || line->state->found_moved ? "as-left" :
-	                                                                      "as-found";
+	line->word = line->state->found.have || line->state->found_moved ? "as-left" : "as-found";
 	return s;
 }
 
@@ -281,7 +280,7 @@ static bool is_far(const struct profile_point *point, double applied)
 }
 
 enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const char *text,
-                              struct entry_draft *ret, char *echo, size_t size)
+                               struct entry_draft *ret, char *echo, size_t size)
 {
 	struct line line = {.n = 0};
 	struct uncertainty scatter;
@@ -292,7 +291,8 @@ enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const
 	double mean;
 
 	if (strlen(text) >= ENTRY_LINE_MAX)
-		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes", ENTRY_LINE_MAX - 1);
+		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes",
+		           ENTRY_LINE_MAX - 1);
 	s = read_head(sheet, in_hand, s, &line);
 	if (!s)
 		return say(ENTRY_LINE_WRONG, echo, size, "which point? `P1 1.02`");

@@ -18,8 +18,9 @@ static const double level_most = 1e3;
 const char *compare_verdict_word(enum compare_verdict verdict)
 {
 	static const char *const words[] = {
-		[COMPARE_CANNOT_TELL] = "cannot tell", [COMPARE_AGREE] = "agree",
-		[COMPARE_DIFFER] = "differ",
+	        [COMPARE_CANNOT_TELL] = "cannot tell",
+	        [COMPARE_AGREE] = "agree",
+	        [COMPARE_DIFFER] = "differ",
 	};
 
 	return words[verdict];
@@ -28,11 +29,12 @@ const char *compare_verdict_word(enum compare_verdict verdict)
 const char *compare_why_text(enum compare_why why)
 {
 	static const char *const texts[] = {
-		[COMPARE_PLAIN] = "",
-		[COMPARE_NO_VALUE] = "one of the two values is missing",
-		[COMPARE_NO_UNCERTAINTY] = "how well one of the two is known was not told",
-		[COMPARE_TOO_COARSE] = "a difference that matters would not show: the two are known "
-		                       "too coarsely",
+	        [COMPARE_PLAIN] = "",
+	        [COMPARE_NO_VALUE] = "one of the two values is missing",
+	        [COMPARE_NO_UNCERTAINTY] = "how well one of the two is known was not told",
+	        [COMPARE_TOO_COARSE] =
+	                "a difference that matters would not show: the two are known "
+	                "too coarsely",
 	};
 
 	return texts[why];
@@ -48,9 +50,13 @@ double compare_matters(enum unit unit, double b, double share)
 void compare_difference(double difference, double expanded, double b, double matters,
                         struct compare_result *r)
 {
-	*r = (struct compare_result){.difference = difference, .expanded = expanded, .en = NAN,
-	                             .share = NAN, .matters = matters,
-	                             .verdict = COMPARE_CANNOT_TELL, .why = COMPARE_PLAIN};
+	*r = (struct compare_result){.difference = difference,
+	                             .expanded = expanded,
+	                             .en = NAN,
+	                             .share = NAN,
+	                             .matters = matters,
+	                             .verdict = COMPARE_CANNOT_TELL,
+	                             .why = COMPARE_PLAIN};
 	if (fabs(b) > 0)
 		r->share = difference / fabs(b);
 	if (!isfinite(r->difference)) {
@@ -76,8 +82,9 @@ void compare_values(double a, double ua, double b, double ub, double matters,
                     struct compare_result *ret)
 {
 	compare_difference(a - b, ua > 0 && ub > 0 ? hypot(ua, ub) : (double)NAN, b,
-	                   isnan(matters) ? compare_matters(UNIT_NONE, b, compare_matters_share) :
-	                                    matters, ret);
+	                   isnan(matters) ? compare_matters(UNIT_NONE, b, compare_matters_share)
+	                                  : matters,
+	                   ret);
 }
 
 /* ---- entries ---- */
@@ -156,11 +163,10 @@ void compare_list_make(struct compare_list *ret, const struct profile *profile,
 
 /* ---- typed lines ---- */
 
-static enum entry_line say(enum entry_line kind, char *echo, size_t size,
-                              const char *format, ...) __attribute__((format(printf, 4, 5)));
+static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
+        __attribute__((format(printf, 4, 5)));
 
-static enum entry_line say(enum entry_line kind, char *echo, size_t size,
-                              const char *format, ...)
+static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
 {
 	char text[512];
 	va_list ap;
@@ -235,16 +241,17 @@ static int read_value(char *s, enum unit *unit, double *ret_value, double *ret_e
 		return 0;
 	if (num_parse(rest, UNIT_PERCENT, &u, &other) == 0 && strchr(rest, '%')) {
 		/* of a level: of its volts */
-		*ret_expanded = unit_is_level(*unit) ? 20 * log10(1 + u.value) :
-		                *unit == UNIT_PERCENT ? u.value :
-		                                        u.value * fabs(q.value);
+		*ret_expanded = unit_is_level(*unit)    ? 20 * log10(1 + u.value)
+		                : *unit == UNIT_PERCENT ? u.value
+		                                        : u.value * fabs(q.value);
 	} else {
 		if (num_parse(rest, *unit == UNIT_DBM ? UNIT_DECIBEL : *unit, &u, err) < 0)
 			return -1;
 		*ret_expanded = u.value;
 	}
 	if (!(*ret_expanded > 0) || *ret_expanded > value_most)
-		return err_set(err, ERR_RANGE, "an uncertainty lies above nought: leave it out when "
+		return err_set(err, ERR_RANGE,
+		               "an uncertainty lies above nought: leave it out when "
 		               "it is not known");
 	return 0;
 }
@@ -263,7 +270,7 @@ static const char *last_other(const struct entry *entries, size_t n)
 }
 
 enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
-                                      struct entry_draft *ret, char *echo, size_t size)
+                                   struct entry_draft *ret, char *echo, size_t size)
 {
 	char text[ENTRY_LINE_MAX], a_text[SHOWN_MAX], b_text[SHOWN_MAX];
 	char *name, *values, *second, *note;
@@ -273,7 +280,8 @@ enum entry_line compare_understand(const struct entry *entries, size_t n, const 
 	struct err err;
 
 	if (strlen(line) >= sizeof text)
-		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes", ENTRY_LINE_MAX - 1);
+		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes",
+		           ENTRY_LINE_MAX - 1);
 	(void)snprintf(text, sizeof text, "%s", line);
 	values = strchr(text, ':');
 	if (!values)

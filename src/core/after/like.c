@@ -86,9 +86,9 @@ void like_at(const struct like_curve *c, const struct meter_accuracy *meter, dou
 	ret->expected = c->watts[from] * pow(line_volts / c->volts[from], power);
 	if (c->n == 1)
 		straight = ret->expected;
-	ret->expanded = 2 * sqrt(variance_of(&c->meter, ret->expected) +
-	                         variance_of(meter, ret->expected) +
-	                         squared(straight - ret->expected) / 3);
+	ret->expanded =
+	        2 * sqrt(variance_of(&c->meter, ret->expected) + variance_of(meter, ret->expected) +
+	                 squared(straight - ret->expected) / 3);
 	ret->low = fmax(ret->expected - ret->expanded, 0);
 	ret->high = ret->expected + ret->expanded;
 	ret->have = true;

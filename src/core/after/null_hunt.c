@@ -13,8 +13,9 @@ enum { RATE_ROUNDS = 3 };
 const char *null_state_word(enum null_state state)
 {
 	static const char *const words[] = {
-		[NULL_TOO_FEW] = "too few", [NULL_FALLING] = "falling", [NULL_SLOWING] = "slowing",
-		[NULL_WANDERING] = "wandering", [NULL_REACHED] = "reached",
+	        [NULL_TOO_FEW] = "too few", [NULL_FALLING] = "falling",
+	        [NULL_SLOWING] = "slowing", [NULL_WANDERING] = "wandering",
+	        [NULL_REACHED] = "reached",
 	};
 
 	return words[state];
@@ -65,7 +66,8 @@ static void end_round(struct null_hunt *hunt, struct under_way *w, int last_entr
 	round = &hunt->round[hunt->n_rounds++];
 	hunt->rounds++;
 	*round = (struct null_round){.lowest = w->lowest, .last_entry = last_entry};
-	round->change = w->before_size > 0 ? size_of(hunt, w->lowest) / w->before_size : (double)NAN;
+	round->change =
+	        w->before_size > 0 ? size_of(hunt, w->lowest) / w->before_size : (double)NAN;
 	if (round->change <= 1 - null_gain_least)
 		hunt->idle_rounds = 0;
 	else

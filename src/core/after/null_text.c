@@ -31,7 +31,7 @@ const char *null_print(const struct null_hunt *hunt, double indicated, char *dst
 }
 
 static void add(char *dst, size_t size, const char *format, ...)
-	__attribute__((format(printf, 3, 4)));
+        __attribute__((format(printf, 3, 4)));
 
 static void add(char *dst, size_t size, const char *format, ...)
 {
@@ -53,14 +53,16 @@ static const char *print_share(double change, char dst[SHOWN_MAX])
 const char *null_advice(const struct null_hunt *hunt, char *dst, size_t size)
 {
 	char best[SHOWN_MAX], share[SHOWN_MAX], below[SHOWN_MAX];
-	const double change = hunt->n_rounds > 0 ? hunt->round[hunt->n_rounds - 1].change : (double)NAN;
+	const double change =
+	        hunt->n_rounds > 0 ? hunt->round[hunt->n_rounds - 1].change : (double)NAN;
 
 	dst[0] = '\0';
 	if (hunt->entries > 0)
 		null_print(hunt, hunt->best, best, sizeof best);
 	switch (hunt->state) {
 	case NULL_TOO_FEW:
-		add(dst, size, "turn one control for the least reading, then the other, and enter "
+		add(dst, size,
+		    "turn one control for the least reading, then the other, and enter "
 		    "each");
 		break;
 	case NULL_FALLING:
@@ -72,7 +74,8 @@ const char *null_advice(const struct null_hunt *hunt, char *dst, size_t size)
 			    null_print(hunt, hunt->profile->below, below, sizeof below));
 		break;
 	case NULL_SLOWING:
-		add(dst, size, "the last round gained nothing that counts: one more, in smaller "
+		add(dst, size,
+		    "the last round gained nothing that counts: one more, in smaller "
 		    "steps");
 		break;
 	case NULL_WANDERING:
@@ -118,7 +121,7 @@ const char *null_way_back(const struct null_hunt *hunt, char *dst, size_t size)
 /* ---- typed lines ---- */
 
 static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-	__attribute__((format(printf, 4, 5)));
+        __attribute__((format(printf, 4, 5)));
 
 static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
 {
@@ -218,7 +221,8 @@ enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
 	struct err err;
 
 	if (strlen(line) >= ENTRY_LINE_MAX)
-		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes", ENTRY_LINE_MAX - 1);
+		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes",
+		           ENTRY_LINE_MAX - 1);
 	if (is_letter(*s)) {
 		const size_t n = strcspn(s, " \t");
 
@@ -257,8 +261,10 @@ enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
 	}
 	null_print(hunt, indicated, shown, sizeof shown);
 	if (!known && hunt->profile)
-		return say(ENTRY_LINE_ASK, echo, size, "%s is not in the profile: %s after "
-		           "turning %s%s?", name, shown, name, position);
+		return say(ENTRY_LINE_ASK, echo, size,
+		           "%s is not in the profile: %s after "
+		           "turning %s%s?",
+		           name, shown, name, position);
 	if (is_slip(hunt, indicated))
 		return say(ENTRY_LINE_ASK, echo, size, "%s after turning %s%s, after %s?", shown,
 		           name, position, null_print(hunt, hunt->last, last, sizeof last));

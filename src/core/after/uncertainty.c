@@ -58,7 +58,8 @@ struct uncertainty uncertainty_combine(const struct uncertainty *part, size_t n)
 		fourths += pow(part[i].u, 4) / part[i].dof;
 	}
 	return (struct uncertainty){.u = sqrt(squares),
-	                            .dof = fourths > 0 ? squares * squares / fourths : (double)INFINITY};
+	                            .dof = fourths > 0 ? squares * squares / fourths
+	                                               : (double)INFINITY};
 }
 
 /* Share of Student's distribution within +-t, whole degrees of freedom: the finite sums of
@@ -70,7 +71,7 @@ static double student_within(double t, int dof)
 	double term = odd ? cos(angle) : 1, sum = 0;
 
 	for (int k = odd ? 2 : 1; k <= dof - 1; k += 2) {
-		/* odd: cos, 2/3 cos^3, 2 4/(3 5) cos^5 …; even: 1, 1/2 cos^2, 1 3/(2 4) cos^4 … */
+		/* odd: cos, 2/3 cos^3, 2 4/(3 5) cos^5 …; even: 1, 1/2 cos^2 … */
 		sum += term;
 		term *= c2 * (double)k / (double)(k + 1);
 	}

@@ -48,12 +48,14 @@ static void say_like(const struct view *v, struct pager *p)
 		gauge_watts(s->like_low, low);
 		gauge_watts(s->like_high, high);
 		if (!isfinite(s->like_low))
-			snprintf(text, sizeof text, "%.1f V: nothing had settled there", s->read_volts);
+			snprintf(text, sizeof text, "%.1f V: nothing had settled there",
+				s->read_volts);
 		else
 			snprintf(text, sizeof text, "%.1f V: %s to %s W there, %.2f here: %s",
 				s->read_volts, low, high, s->read_watts, s->like_judged
 				? compare_verdict_word(s->like_verdict) : "not settled");
-		pager_text(p, 2, s->like_judged ? view_like_role(s->like_verdict) : ROLE_PLAIN, text);
+		enum role role = s->like_judged ? view_like_role(s->like_verdict) : ROLE_PLAIN;
+		pager_text(p, 2, role, text);
 	}
 	pager_blank(p);
 }

@@ -116,7 +116,8 @@ static void draw_cell(const struct plot *p, int r, int k)
 	uint32_t bits = 0;
 	int lower = 0, upper = 0; /* ASCII: what the two halves of the cell show */
 	enum role role = ROLE_BAND;
-	/* band 1, edges of the one laid under 2, abort line 3, readings 4: the highest gives the colour */
+	/* band 1, edges of the one laid under 2, abort line 3, readings 4: the highest gives the
+	 * colour */
 	int rank = 0;
 
 	for (int a = 0; a < p->across; a++) {
@@ -224,7 +225,8 @@ void plot_volts(const struct view *v, struct canvas *c, int row, int col, int ro
 		struct like_band like = {.have = false};
 		/* its own meter stands for this one's: the edges on the picture are a guide */
 		if (v->around.like)
-			like_at(v->around.like, &v->around.like->meter, (i + 0.5) / p.n * right, &like);
+			like_at(v->around.like, &v->around.like->meter,
+				(i + 0.5) / p.n * right, &like);
 		if (like.have) {
 			p.dots[i].like_low = like.low;
 			p.dots[i].like_high = like.high;
