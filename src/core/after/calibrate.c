@@ -187,40 +187,32 @@ void cal_judge(const struct profile_point *point, enum guard_band rule, double i
 
 /* ---- warm-up ---- */
 
+/* Done only with the plug out, or what ends in pulling it. */
+static bool is_unplugged(enum entry_kind kind)
+{
+	static const bool unplugged[ENTRY_KINDS] = {
+		[ENTRY_LOOK] = true,        [ENTRY_TUBE] = true,      [ENTRY_OHMS] = true,
+		[ENTRY_CAP_SET] = true,     [ENTRY_CAP_EVENT] = true, [ENTRY_STOP] = true,
+		[ENTRY_CAP_READING] = true,
+	};
+
+	return unplugged[kind];
+}
+
 double cal_warm_s(const struct entry *entries, size_t n, double utc_s)
 {
-	const struct entry *power = NULL;
+	const struct entry *power;
 	double since_s;
 
-	for (size_t i = 0; i < n; i++) {
-		switch (entries[i].kind) {
-		case ENTRY_POWER:
-			power = &entries[i];
-			break;
-		/* what is only done with the plug out, or ends in pulling it */
-		case ENTRY_LOOK:
-		case ENTRY_TUBE:
-		case ENTRY_OHMS:
-		case ENTRY_CAP_SET:
-		case ENTRY_CAP_READING:
-		case ENTRY_CAP_EVENT:
-		case ENTRY_STOP:
-			power = NULL;
-			break;
-		case ENTRY_PROFILE:
-		case ENTRY_CAUTIONS:
-		case ENTRY_CAL:
-		case ENTRY_NULL:
-		case ENTRY_COMPARE:
-		case ENTRY_OVERRIDE:
-		case ENTRY_NOTE:
-		case ENTRY_DROPPED:
-		case ENTRY_KINDS:
-			break;
-		}
-	}
+	/* the newest of either kind decides; between them stand this evening's readings at most */
+	while (n > 0 && entries[n - 1].kind != ENTRY_POWER && !is_unplugged(entries[n - 1].kind))
+		n--;
+	if (n == 0)
+		return NAN;
+	power = &entries[n - 1];
 	/* the word of one that passed the last stage and did not end in an alarm */
-	if (!power || !(power->number[1] >= 0) || strcmp(power->word, "full-line") != 0)
+	if (power->kind != ENTRY_POWER || !(power->number[1] >= 0) ||
+	    strcmp(power->word, "full-line") != 0)
 		return NAN;
 	since_s = utc_s - power->utc_s;
 	if (!(since_s >= 0 && since_s <= a_day_s))
