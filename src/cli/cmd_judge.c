@@ -31,9 +31,10 @@ static const char usage[] =
 	"watts_low, watts, watts_high, watts_abort and verdict are appended, expected_ before a\n"
 	"name that is taken.\n"
 	"With a column seconds the readings are taken as one power-up, and each is judged by the\n"
-	"band of its moment: heaters that have not caught up may draw more.\n"
-	"Where something is not in band, the faults that fit come last: in the table's foot, or\n"
-	"with csv on standard error.\n"
+	"band of its moment: heaters that have not caught up may draw more. What lies outside\n"
+	"after a silence, in which the unit may have been off, is settling: see the next one.\n"
+	"Where something is not in band, the faults that fit come last, with their odds against\n"
+	"healthy: in the table's foot, or with csv on standard error.\n"
 	"Nothing is judged while anything in READINGS is wrong.\n"
 	"Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad usage or\n"
 	"input.\n";
@@ -423,9 +424,12 @@ static void print_table(struct buf *out, const struct job *job)
 	}
 	align_columns(out, &rows, seconds && amps ? "rrrrrrrrl" : seconds || amps ? "rrrrrrrl" :
 	                          "rrrrrrl");
-	buf_addf(out, "%zu readings: %zu in band, %zu under, %zu over, %zu abort\n", r->n_rows,
+	buf_addf(out, "%zu readings: %zu in band, %zu under, %zu over, %zu abort", r->n_rows,
 	         job->count[VERDICT_IN_BAND], job->count[VERDICT_UNDER], job->count[VERDICT_OVER],
 	         job->count[VERDICT_ABORT]);
+	if (job->count[VERDICT_SETTLING] > 0)
+		buf_addf(out, ", %zu settling", job->count[VERDICT_SETTLING]);
+	buf_addc(out, '\n');
 	out->failed |= rows.failed;
 	buf_release(&rows);
 }
