@@ -6,7 +6,7 @@
  * reservoir.  Each sweep of the iteration takes the heaters from the last emf, the load lines
  * from the last mean rail volts, solves one cycle, and moves the reservoirs by a Newton step
  * (cycle.c gives the slope of end against start).  The couplings between the parts are weak (a
- * few per cent of regulation), so some five sweeps settle it from cold, two or three from near.
+ * few per cent of regulation), so six to nine sweeps settle it from cold, one to three from near.
  */
 #include "mainstair/core/load.h"
 

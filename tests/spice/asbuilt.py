@@ -36,6 +36,7 @@ def build(nominal, number, emission_spread=1.0):
 
 
 def meter(chance, watts):
-    """A reading with the error of a common plug-in meter: 1 % of reading and 0.2 W (common
-    practice, no source)."""
-    return watts * (1.0 + chance.uniform(-0.01, 0.01)) + chance.uniform(-0.2, 0.2)
+    """A reading with the error that the program assumes when it is told of no meter: 1 % of reading
+    and half a step of 0.1 W.  (One that is 0.2 W off and was not told of leaves the band at the
+    lowest stages, where that is a tenth of the watts.)"""
+    return watts * (1.0 + chance.uniform(-0.01, 0.01)) + chance.uniform(-0.05, 0.05)

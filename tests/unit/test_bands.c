@@ -88,7 +88,7 @@ Test(bands, ones_that_jump_are_so_nearly_everywhere)
 {
 	static const char *const names[] = { "bench-oscillator", "signal-generator",
 		"european-radio", "push-pull-amplifier", "doubler-amplifier",
-		"choke-input-receiver" };
+		"choke-input-receiver", "oscilloscope" };
 
 	for (size_t k = 0; k < sizeof names / sizeof *names; k++) {
 		struct abort_rule rule;
