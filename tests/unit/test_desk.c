@@ -257,6 +257,20 @@ Test(desk, setup_by_parts_and_a_shorted_section, .init = begin, .fini = end)
 	cr_assert(s->step.order == REFORM_HOLD, "%s", s->step.why);
 }
 
+Test(desk, the_finest_digit_of_a_run_is_the_meters, .init = begin, .fini = end)
+{
+	static const double digits[] = { 1e-3, 1e-5, NAN, 1e-3 };
+
+	for (int i = 0; i < 4; i++) {
+		reading(day + 60 * i, "C1A", 300, 4e-3 - 1e-3 * i);
+		book[n_book - 1].number[2] = digits[i];
+	}
+	cr_assert(fabs(make(0, false)->aim.floor_amps - 5e-6) < 1e-12);
+	event(day + 300, "C1A", "discharged", NAN);
+	reading(day + 400, "C1A", 300, 2e-3);
+	cr_assert(make(0, false)->aim.floor_amps <= 0, "another run, perhaps another meter");
+}
+
 Test(desk, a_clock_set_back_costs_only_that_time, .init = begin, .fini = end)
 {
 	reading(day, "C1A", 300, 2e-3);

@@ -354,7 +354,7 @@ static void say_limit(const struct desk_section *s, const char *name, double lim
 	else if (reach && isfinite(reach->share_never))
 		reform_say_reach(words, reach);
 	sheet_detail(sheet, decides ? ROLE_STRONG : met ? ROLE_GOOD : ROLE_PLAIN,
-		"%s%s %s%s%.60s; %.90s%s%.150s", decides ? "held against " : "", name,
+		"%s%s %s%s%.60s; %.90s%s%.175s", decides ? "held against " : "", name,
 		show(amps, limit, UNIT_AMPERE), *words ? ", " : "", words, formula, *source ? "; " : "", source);
 }
 

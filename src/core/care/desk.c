@@ -104,6 +104,7 @@ static void end_run(struct desk_section *s)
 		s->earlier_amps = s->reading[s->n - 1].amps;
 	}
 	s->n = s->n_taken = s->clock_set_back = 0;
+	s->aim.floor_amps = 0.0;
 	s->first_utc_s = (double)NAN;
 }
 
@@ -191,7 +192,10 @@ static void take_reading(struct desk_section *s, struct run *run, const struct e
 	s->n++;
 	s->n_taken++;
 	s->last_utc_s = e->utc_s;
-	s->aim.floor_amps = 0.5 * digit;
+	/* the finest that was written: "2 mA" between finer ones is no coarser meter */
+	if (digit > 0.0)
+		s->aim.floor_amps = s->aim.floor_amps > 0.0 ?
+			fmin(s->aim.floor_amps, 0.5 * digit) : 0.5 * digit;
 }
 
 /* --- the section -------------------------------------------------------------------------- */

@@ -49,22 +49,15 @@ static bool is_digit(char c)
 /* What one in the last written digit at `text` is worth; NAN where the writing does not tell. */
 static double last_digit(const char *text, double value)
 {
-	double written = 0.0, place = 1.0;
+	double digits = 0.0; /* without the point: 350 for 3.50 */
 	size_t n = strspn(text, " \t,;");
-	bool point = false, any = false;
 
-	for (; is_digit(text[n]) || text[n] == '.'; n++) {
-		if (text[n] == '.') {
-			point = true;
-			continue;
-		}
-		written = 10.0 * written + (text[n] - '0');
-		place *= point ? 0.1 : 1.0;
-		any = true;
-	}
-	if (!any || text[n] == 'e' || text[n] == 'E' || !(written > 0.0))
+	for (; is_digit(text[n]) || text[n] == '.'; n++)
+		if (text[n] != '.')
+			digits = 10.0 * digits + (text[n] - '0');
+	if (text[n] == 'e' || text[n] == 'E' || !(digits > 0.0))
 		return (double)NAN;
-	return value / (written * place) * place;
+	return value / digits;
 }
 
 /* One quantity at *at, with its unit or else of `own`, times `bare` when it had none.  false with
