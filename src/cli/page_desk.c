@@ -93,11 +93,32 @@ const struct page_ops *page_of(const char *word)
 	return NULL;
 }
 
+/* A page that spreads its work over several draws is drawn until it is done. */
+static void fill_and_settle(const struct page_ops *page, void *self, struct page_desk *d,
+                            struct sheet *ret)
+{
+	static const double soon_s = 5.0;
+	const double utc_s = d->desk.utc_s;
+	int in_hand = 0;
+
+	page->fill(self, &d->desk, &in_hand, ret);
+	for (int i = 0; i < PROFILE_CAPS_MAX && page->due; i++) {
+		const double wait_s = page->due(self, &d->desk);
+
+		if (!(wait_s < soon_s))
+			break;
+		d->desk.utc_s += wait_s;
+		memset(ret, 0, sizeof *ret);
+		ret->in_hand = ret->verdict_column = -1;
+		page->fill(self, &d->desk, &in_hand, ret);
+	}
+	d->desk.utc_s = utc_s;
+}
+
 int page_desk_fill(struct page_desk *d, const char *word, struct sheet *ret)
 {
 	const struct page_ops *page = page_of(word);
 	void *self = NULL;
-	int in_hand = 0;
 
 	if (!page)
 		return -1;
@@ -105,7 +126,7 @@ int page_desk_fill(struct page_desk *d, const char *word, struct sheet *ret)
 		complain("out of memory");
 		return -1;
 	}
-	page->fill(self, &d->desk, &in_hand, ret);
+	fill_and_settle(page, self, d, ret);
 	if (page->close)
 		page->close(self);
 	return 0;

@@ -278,6 +278,9 @@ Test(page_capacitors, a_meter_is_for_the_section_it_is_on, .init = begin, .fini 
 	put(ENTRY_CAP_EVENT, 2, "C1A", "metered");
 	put(ENTRY_CAP_EVENT, 3, "C1B", "metered");
 	cr_assert(metered(4, 100, 1e-3, &d) && strcmp(d.entry.subject, "C1B") == 0);
+	fill();
+	cr_assert(strstr(cell(1, 1), "meter") && !strstr(cell(0, 1), "meter"));
+	cr_assert_str_eq(cell(1, 0), "C1B", "a row goes by its place, typed or not");
 	cr_assert_str_eq(d.entry.note, "modbus");
 	cr_assert(!metered(4, NAN, 1e-3, &d) && !metered(4, 100, NAN, &d) && !metered(4, 100, -1, &d));
 	reading(4, "C1B", 100, 1e-3);

@@ -213,6 +213,14 @@ static void say_next(const struct desk_section *s, char out[REFORM_WORDS_MAX])
 		reform_say_step(out, &s->step);
 }
 
+static void say_wait(double seconds, char out[REFORM_WORDS_MAX])
+{
+	char words[REFORM_WORDS_MAX];
+
+	reform_say_time(words, seconds);
+	(void)snprintf(out, REFORM_WORDS_MAX, "wait %.60s", words);
+}
+
 /* The same for a cell of the list. */
 static void say_next_shortly(const struct desk_section *s, char out[REFORM_WORDS_MAX])
 {
@@ -223,6 +231,9 @@ static void say_next_shortly(const struct desk_section *s, char out[REFORM_WORDS
 		return;
 	if (s->step.order == REFORM_STOP && s->on)
 		(void)snprintf(out, REFORM_WORDS_MAX, "STOP");
+	else if (s->step.order == REFORM_HOLD && s->n > 0 &&
+	         s->reading[s->n - 1].amps <= s->step.below_amps)
+		say_wait(s->step.hold_s, out);
 	else if (s->step.order == REFORM_HOLD)
 		(void)snprintf(out, REFORM_WORDS_MAX, "wait for %s",
 			show(amps, s->step.below_amps, UNIT_AMPERE));
@@ -270,9 +281,9 @@ static void add_row(const struct forming *f, int i, struct sheet *sheet)
 		row->role = s->state == DESK_FAILING ? ROLE_DANGER : ROLE_CAUTION;
 		row->mark = s->state == DESK_FAILING ? GLYPH_ABORT : GLYPH_OVER;
 	}
-	sheet_cell(row, 0, "%s%s", s->capacitor->place, s->metered ? " (meter)" : "");
-	sheet_cell(row, 1, "%s %s", show(a, s->aim.part.farad, UNIT_FARAD),
-		show(b, s->aim.part.volts, UNIT_VOLT));
+	sheet_cell(row, 0, "%s", s->capacitor->place);
+	sheet_cell(row, 1, "%s %s%s", show(a, s->aim.part.farad, UNIT_FARAD),
+		show(b, s->aim.part.volts, UNIT_VOLT), s->metered ? ", meter" : "");
 	sheet_cell(row, 2, "%s", !last ? "-" : s->on ? show(a, last->volts, UNIT_VOLT) :
 		s->must_discharge ? show(a, s->charged_volts, UNIT_VOLT) : "off");
 	sheet_cell(row, 3, "%s", last ? show(a, last->amps, UNIT_AMPERE) : "-");
@@ -391,6 +402,8 @@ static void say_state(const struct forming *f, int i, double utc_s, struct sheet
 		sheet_detail(sheet, s->step.order == REFORM_STOP ? ROLE_DANGER : ROLE_STRONG,
 			"next: %s - %s", words, s->step.why);
 	}
+	if (s->metered)
+		sheet_detail(sheet, ROLE_DIM, "the bench's meter is on this section");
 	if (s->n > 0) {
 		reform_say_time(words, s->judgement.held_s);
 		reform_say_time(ago, fmax(utc_s - s->last_utc_s, 0.0));
