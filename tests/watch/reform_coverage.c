@@ -142,6 +142,8 @@ int main(int argc, char **argv)
 	       "later), width | open: inside (truly never) | all never: right | never: told, true | "
 	       "strict%s\n",
 	       set->name, seed, markdown ? "|" : "#", markdown ? " |" : "");
+	if (markdown)
+		printf("| --- | --- | --- | --- | --- | --- | --- | --- |\n");
 	for (int law = 0; law < set->n; law++) {
 		struct leak_chance c = { 0x9e3779b97f4a7c15u * (seed * 100 + (unsigned)law + 1) };
 		struct score one = { 0 };
