@@ -655,6 +655,8 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 	char why[64] = "ended by the user";
 	if (*ret_signal)
 		snprintf(why, sizeof why, "ended by signal %d", *ret_signal);
+	if (l->prompt.length > 0) /* still on the line: nobody entered it, nobody loses it */
+		run_note(&l->run, now_s(l), EVENT_QUESTIONED, l->prompt.text);
 	run_note(&l->run, now_s(l), EVENT_END, why);
 	status = run_finish(&l->run, where, size, err);
 out:

@@ -48,17 +48,12 @@ struct enter_options {
 	bool at_told, yes;
 };
 
-/* Could it have been typed?  What is too long would be cut, and nothing typed is lost.  0, or -1 after
- * a complaint. */
+/* No longer than can be typed: the rest would be cut off.  0, or -1 after a complaint. */
 static int check_line(const char *line)
 {
 	if (strlen(line) >= PROMPT_BYTES_MAX) {
 		complain("enter: a line of at most %d bytes, please; this one has %zu",
 			PROMPT_BYTES_MAX - 1, strlen(line));
-		return -1;
-	}
-	if (!text_is_clean(line, strlen(line))) {
-		complain("enter: a line without control characters, in UTF-8, please");
 		return -1;
 	}
 	return 0;

@@ -142,7 +142,7 @@ static int clear_blocks(const struct run_options *o, const struct loaded_unit *u
 			continue;
 		entry_draft_init(&d, ENTRY_OVERRIDE);
 		snprintf(d.subject, sizeof d.subject, "%s", job->block[i].key);
-		snprintf(d.note, sizeof d.note, "%.500s", o->reason);
+		snprintf(d.note, sizeof d.note, "%s", o->reason);
 		d.entry.utc_s = job_utc_s();
 		status = logbook_append(book, &d.entry, true, &err);
 		if (status != 0)
@@ -515,6 +515,11 @@ static int check_options(struct run_options *o)
 {
 	if (o->reason && strlen(o->reason) < 3) {
 		complain("run: --override wants a reason in words");
+		return -1;
+	}
+	if (o->reason && strlen(o->reason) >= ENTRY_NOTE_MAX) {
+		complain("run: --override: a reason of at most %d bytes, please; this one has %zu",
+			ENTRY_NOTE_MAX - 1, strlen(o->reason));
 		return -1;
 	}
 	if (o->reason && o->bench && !o->unit) {

@@ -23,6 +23,23 @@ static int system_trouble(struct err *err, const char *what, const char *path)
 	return err_set(err, ERR_SYSTEM, "%s %s: %s", what, shown, strerror(why));
 }
 
+/* A unit's file or a record: what cannot be had a second time. */
+static bool is_only_copy(const char *path)
+{
+	static const char *const heads[] = {"mainstair unit ", "mainstair record "};
+	char head[32] = "";
+	const int fd = open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY | O_NONBLOCK);
+
+	if (fd < 0)
+		return false;
+	const ssize_t n = read(fd, head, sizeof head - 1);
+	(void)close(fd);
+	for (size_t i = 0; n > 0 && i < sizeof heads / sizeof *heads; i++)
+		if (strncmp(head, heads[i], strlen(heads[i])) == 0)
+			return true;
+	return false;
+}
+
 int write_file_check(const char *path, bool replace, struct err *err)
 {
 	char shown[300];
@@ -41,6 +58,10 @@ int write_file_check(const char *path, bool replace, struct err *err)
 		               "%s is there already: another name, or --force to "
 		               "replace it",
 		               shown);
+	if (is_only_copy(path))
+		return err_set(err, ERR_INPUT,
+		               "%s is a unit's file or a record: nothing replaces those; another name, "
+		               "please", shown);
 	return 0;
 }
 

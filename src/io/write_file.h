@@ -13,8 +13,9 @@
 #include "mainstair/base/err.h"
 
 /** Whether `path` may be written: its folder is there and nothing of that name is, or, with
- *  `replace`, a regular file.  0, or -1 with ERR_INPUT (it is there; the text names `--force`, the
- *  option that all commands have for it) or ERR_SYSTEM. */
+ *  `replace`, a regular file that is neither a unit's file nor a record.  0, or -1 with ERR_INPUT
+ *  (it is there; the text names `--force`, the option that all commands have for it) or
+ *  ERR_SYSTEM. */
 int write_file_check(const char *path, bool replace, struct err *err);
 
 /** Write n bytes to `path`, mode 0666 less the umask.  0, or -1 as write_file_check(), or

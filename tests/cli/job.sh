@@ -55,7 +55,6 @@ ok 'a time that is none' refused enter --at noon no7 look plug ok
 ok 'a label that is none' refused enter --profile "$oscillator" 'x%y' look plug ok
 ok 'a longer line than can be typed' refused enter no7 look plug \
 	"finding $(printf '%0400d' 0)"
-ok 'a line of two' refused enter no7 look plug "$(printf 'ok\nfinding two')"
 ok 'control characters are shown escaped' refused enter no7 ohms "$(printf 'x\033[2J')" 50k
 ok 'and only so' plain_bytes err
 
@@ -85,6 +84,8 @@ ok 'and stands on the job' prints 'full-line'
 run run --bench --unit other --override 'a trial' "$oscillator"
 ok 'a reason goes past all of it' ended 0
 ok 'and is kept' grep -q '	override	tubes-not-tested	.*a trial' data/mainstair/units/other.unit
+ok 'nor one that would be cut' refused run --bench --unit other \
+	--override "$(printf '%0512d' 0)" "$oscillator"
 ok 'no reason is none' refused run --bench --unit other --override '' "$oscillator"
 
 run enter no7 power - power.record

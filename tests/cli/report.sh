@@ -35,6 +35,9 @@ ok 'the same report again' cmp r.html before.html
 ln -s r.html link.html
 run report --force --at "$at" -o link.html r
 ok 'behind a symbolic link' test -L link.html
+cp r kept.record
+ok 'a record is never replaced' refused report --force -o kept.record r
+ok 'nor touched' cmp -s r kept.record
 ok 'a device is refused, forced or not' refused report --force -o /dev/null r
 ok 'a folder that is not there' refused report -o none/r.html r
 run report --at "$at" r

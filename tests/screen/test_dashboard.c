@@ -254,6 +254,8 @@ static void end_by(int signal_number)
 	start_typed(&v, ROWS, COLS);
 	vt_type(&v, "20 1.1\r");
 	cr_assert(vt_wait(&v, "20.0 V, 1.10 W", SOON));
+	vt_type(&v, "50 5.2"); /* begun, never entered */
+	cr_assert(vt_wait(&v, "> 50 5.2", SOON));
 	if (signal_number == SIGINT)
 		vt_type(&v, "\x03");
 	else if (signal_number == SIGHUP)
@@ -268,6 +270,7 @@ static void end_by(int signal_number)
 	}
 	vt_free(&v);
 	cr_assert(recorded(EVENT_READING, NULL) == 1 && recorded(EVENT_END, "signal") == 1);
+	cr_assert(recorded(EVENT_QUESTIONED, "50 5.2") == 1);
 }
 
 Test(dashboard, ctrl_c_ends_it_and_keeps_the_record)
