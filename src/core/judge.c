@@ -64,15 +64,19 @@ enum verdict judge_settled(const struct band *band, double fuse_amps, double wat
 }
 
 /* Cold heaters and an empty core draw a surge, and a fuse passes twice its amps for longer than
- * that lasts (IEC 60127-2: at 2.1 times up to 2 minutes if slow, 30 if fast; from memory). */
-static const double surge_share = 2.0;
+ * that lasts (IEC 60127-2: at 2.1 times up to 2 minutes if slow, 30 if fast; from memory).  What a
+ * cold unit draws anyhow it passes as well, or nobody could switch it on: amps that belong to the
+ * band's watts, at the power factor of reservoirs that charge. */
+static const double surge_share = 2.0, charging_power_factor = 0.67;
 
 enum verdict judge_reading(const struct band *band, double fuse_amps, double watts, double amps,
                            bool settled)
 {
 	/* watts that the band does not explain are over its abort line, which the fuse holds down */
-	const enum verdict v = judge_settled(band, settled ? fuse_amps : surge_share * fuse_amps,
-	                                     watts, amps);
+	const double surge_amps = band->volts > 0.0 && band->at.converged && fuse_amps > 0.0 ?
+		fmax(surge_share * fuse_amps, band->abort_watts / (charging_power_factor * band->volts)) :
+		surge_share * fuse_amps;
+	const enum verdict v = judge_settled(band, settled ? fuse_amps : surge_amps, watts, amps);
 
 	if (!settled && (v == VERDICT_OVER || v == VERDICT_UNDER))
 		return VERDICT_SETTLING;

@@ -23,6 +23,8 @@ static const double least_capacity = 0.65, most_capacity = 1.6;
 static const double moved_share = 0.02;
 /* Nobody soaks a unit for longer without a look: after such a silence it may have been off. */
 static const double longest_silence_s = 1800.0;
+/* Nobody turns a unit off and on again between two looks that are no further apart. */
+static const double shortest_silence_s = 5.0;
 /* No heater takes longer to settle, however low the volts. */
 static const double longest_doubt_s = 600.0;
 /* A reading is a mean: plug-in meters average over a quarter of a second to two seconds (common
@@ -255,7 +257,7 @@ static void doubt(struct warming *w, const struct network *net, const struct law
 
 	if (moved)
 		w->excused_until_s = (double)NAN;
-	if (passed > longest_mean_s) {
+	if (passed > shortest_silence_s) {
 		if (!w->doubt || w->believed) {
 			w->hot = w->early;
 			w->cold = w->late;
@@ -298,6 +300,7 @@ void warming_reading(struct warming *w, const struct network *net, double second
 		pass(net, &l, &w->late, moved || passed > longest_silence_s ? 0.0 :
 		     w->sag * fmin(line_volts, before), passed, COLDEST);
 	}
+	w->blurred = !w->begun || (moved && passed > shortest_silence_s);
 	if (!w->begun || moved) {
 		w->moved_s = seconds;
 		/* reservoirs run empty while nobody looks */
@@ -506,6 +509,16 @@ static void spread_band(const struct warming *w, const struct network *net,
 	band->low = fmin(band->low, fmax(0.0, least * (1.0 - down) - meter->offset_watts));
 }
 
+/* The excess over watts that a healthy unit can draw, within the fuse as far as they are. */
+static double abort_above(const struct warming *w, const struct abort_rule *rule, double watts,
+                          double excess)
+{
+	const double abort_watts = watts + fmax(excess, rule->floor_watts);
+
+	return rule->fuse_amps > 0.0 ? fmax(watts, fmin(abort_watts, rule->fuse_amps *
+	                                                w->line_volts)) : abort_watts;
+}
+
 /* The abort line stays above what a unit would draw that was off, or at full line, in the silence. */
 static void doubt_abort(const struct warming *w, const struct network *net,
                         const struct network *strong, const struct abort_rule *rule, double up,
@@ -521,10 +534,18 @@ static void doubt_abort(const struct warming *w, const struct network *net,
 		rise_watts(net, &band->at, w->line_volts, 0.0) :
 		reservoirs(net, &band->at, w->line_volts, false) * w->line_volts * w->line_volts /
 			longest_mean_s;
-	most += fmax(excess, rule->floor_watts);
-	if (rule->fuse_amps > 0.0)
-		most = fmin(most, rule->fuse_amps * w->line_volts);
-	band->abort_watts = fmax(band->abort_watts, most);
+	band->abort_watts = fmax(band->abort_watts, abort_above(w, rule, most, excess));
+}
+
+/* A mean over a rise from nought holds as large a part of the volts behind it as of the watts, which
+ * are so much more there: what a cold unit at nameplate volts takes, in proportion. */
+static double blurred_watts(const struct warming *w, const struct network *net,
+                            const struct network *strong)
+{
+	const double full = fmax(net->line_volts, w->line_volts);
+	const double watts = instant_watts(strong, full, &w->late);
+
+	return isnan(watts) ? 0.0 : watts * w->line_volts / full;
 }
 
 void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
@@ -543,11 +564,11 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 	scale_emission(&strong, true);
 	if (!settled) {
 		spread_band(w, net, &strong, up, down, meter, band);
-		band->abort_watts = band->high + fmax(excess, rule->floor_watts);
-		if (rule->fuse_amps > 0.0)
-			band->abort_watts = fmax(band->high, fmin(band->abort_watts,
-			                                          rule->fuse_amps * w->line_volts));
+		band->abort_watts = abort_above(w, rule, band->high, excess);
 	}
+	if (w->blurred)
+		band->abort_watts = fmax(band->abort_watts, abort_above(w, rule, (1.0 + up) *
+			blurred_watts(w, net, &strong), excess));
 	if (w->doubt)
 		doubt_abort(w, net, &strong, rule, up, excess, band);
 }

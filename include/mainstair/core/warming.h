@@ -40,6 +40,8 @@ struct warming {
 	double moved_from;      /* known to the reservoirs */
 	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see, once
 	                           settled at sag_volts: the late history has it, the early one not */
+	bool blurred;           /* the last reading came after a silence and at other volts: perhaps the
+	                           mean of a moment in which they rose */
 	bool doubt;             /* hot and cold have not met yet */
 	bool believed;          /* the last reading was as expected: the next silence is the only one */
 	struct load_thermal hot, cold;
