@@ -1,6 +1,7 @@
 /* The walk up the stages, on a unit whose watts can be worked out in the head (shunt_unit.h). */
 #include <criterion/criterion.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "shunt_unit.h"
@@ -831,5 +832,32 @@ Test(session, a_long_list_of_what_was_ruled_out_loses_no_half_fact)
 	put(&u->session, a_reading(71, 30, 1.8));
 	cr_assert(n_follow == 1 && strlen(follow[0].note) < EVENT_NOTE_MAX);
 	cr_assert(strstr(follow[0].note, "; and 5 more"), "%s", follow[0].note);
+	free(u);
+}
+
+/* A meter ahead of a lamp reads both; the unit's part is judged, and what was read is kept. */
+Test(session, a_meter_ahead_of_the_lamp_is_split)
+{
+	struct shunt_unit *u = begun(0);
+	struct session *s = &u->session;
+	const struct series_lamp lamp = { 60, 120 };
+	struct limited at;
+	struct typed typed;
+	char line[64];
+
+	limiter_solve(s->net, &lamp, 60, &at);
+	cr_assert(at.converged);
+	snprintf(line, sizeof line, "60 %.3f", at.total_watts);
+	s->ahead = &lamp;
+	session_understand(s, line, &typed);
+	cr_assert_eq(typed.kind, TYPED_READING, "%s", typed.echo);
+	cr_assert_float_eq(typed.event.volts, at.unit_volts, 0.1);
+	cr_assert_float_eq(typed.event.watts, at.unit_watts, 0.02);
+	cr_assert(strstr(typed.echo, "at the unit"), "%s", typed.echo);
+	cr_assert(strncmp(typed.event.note, "typed; 60.0 V ", 14) == 0, "%s", typed.event.note);
+	cr_assert(event_typed(&typed.event));
+	s->ahead = NULL;
+	session_understand(s, line, &typed);
+	cr_assert_float_eq(typed.event.volts, 60, 1e-9);
 	free(u);
 }
