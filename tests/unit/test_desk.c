@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "mainstair/core/desk.h"
+#include "mainstair/core/job.h"
 
 TestSuite(desk, .timeout = 60);
 
@@ -326,6 +327,55 @@ Test(desk, days_of_readings_are_thinned, .init = begin, .fini = end)
 	/* the early part is there as well: no gap of an e-fold */
 	for (size_t i = 1; i < s->n; i++)
 		cr_assert(s->reading[i].seconds < 2.1 * s->reading[i - 1].seconds);
+}
+
+/* --- the job ------------------------------------------------------------------------------ */
+
+static const struct job_block *blocks_as(const struct job *job, const char *key)
+{
+	for (int i = 0; i < job->n_blocks; i++)
+		if (strcmp(job->block[i].key, key) == 0)
+			return &job->block[i];
+	return NULL;
+}
+
+static const struct job *job_now(void)
+{
+	static struct network net;
+	static struct tables tables;
+	static struct job job;
+
+	job_make(&job, &unit, &net, &tables, book, n_book);
+	return &job;
+}
+
+Test(desk, power_waits_for_the_sections, .init = begin, .fini = end)
+{
+	const struct job *job = job_now();
+
+	cr_assert(strstr(blocks_as(job, "capacitors-not-formed")->what, "C1A, C1B, C2"));
+	reading(day, "C1A", 450, 0.2e-3);
+	event(day + 1, "C1A", "off", NAN);
+	job = job_now();
+	cr_assert(job->progress[JOB_CAPACITORS].done == 1);
+	cr_assert(strstr(blocks_as(job, "capacitor C1A")->what, "still charged to 450 V"));
+	event(day + 2, "C1A", "discharged", NAN);
+	reading(day + 3, "C1B", 300, 1e-3);
+	reading(day + 60, "C1B", 300, 2e-3);
+	job = job_now();
+	cr_assert(!blocks_as(job, "capacitor C1A"));
+	cr_assert(strstr(blocks_as(job, "capacitor C1B")->what, "stop now"));
+	cr_assert(job->progress[JOB_CAPACITORS].findings == 1);
+	/* an override is of this finding; a worse reading asks again */
+	put(ENTRY_OVERRIDE, day + 70, "capacitor C1B", "")->note = "only the meter's range";
+	cr_assert(blocks_as(job_now(), "capacitor C1B")->override_reason);
+	reading(day + 90, "C1B", 300, 4e-3);
+	cr_assert(!blocks_as(job_now(), "capacitor C1B")->override_reason);
+	event(day + 100, "C1B", "out", NAN);
+	event(day + 101, "C2", "out", NAN);
+	job = job_now();
+	cr_assert(!blocks_as(job, "capacitors-not-formed") && !blocks_as(job, "capacitor C1B"));
+	cr_assert(job->progress[JOB_CAPACITORS].done == 3);
 }
 
 /* --- typed lines -------------------------------------------------------------------------- */
