@@ -81,7 +81,7 @@ static bool is_stale(const struct forming *f, int i)
 	const struct desk_section *s = &f->section[i];
 	const struct said *said = &f->said[i];
 
-	return s->n >= REFORM_READINGS_LEAST &&
+	return s->n >= REFORM_READINGS_LEAST && s->aim.limit_amps > 0.0 &&
 		(!said->is || said->n_taken != s->n_taken || said->n_earlier != s->n_earlier ||
 		 !same_aim(&said->aim, &s->aim));
 }
