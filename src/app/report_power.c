@@ -162,11 +162,14 @@ static void follow_event(struct gathering *g, const struct event *ev)
 
 /* --- readings --------------------------------------------------------------------------------- */
 
-/* "typed, modbus": every source once, as far as there is room. */
-static void note_source(struct report_power *p, const char *source)
+/* "typed, modbus": every source once, as far as there is room.  What stands behind a `;` in the
+ * note is about that one reading. */
+static void note_source(struct report_power *p, const char *note)
 {
-	size_t have = strlen(p->source);
+	const size_t have = strlen(p->source);
+	char source[sizeof p->source];
 
+	(void)snprintf(source, sizeof source, "%.*s", (int)strcspn(note, ";"), note);
 	p->virtual_bench |= strcmp(source, virtual_source) == 0;
 	if (!source[0] || strstr(p->source, source))
 		return;

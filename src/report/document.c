@@ -133,7 +133,7 @@ static void name_table(const struct document *d, struct doc_table *t, const char
 		for (size_t i = 0; i < d->n_tables; i++)
 			taken |= strcmp(d->table[i].name, t->name) == 0;
 		if (taken)
-			(void)snprintf(t->name, sizeof t->name, "%.20s-%d", name, ++copy);
+			(void)snprintf(t->name, sizeof t->name, "%.16s-%d", name, ++copy);
 	}
 }
 

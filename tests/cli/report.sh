@@ -60,17 +60,84 @@ sed 's/^started	/started	x/' r >garbled
 run report garbled --format text
 ok 'a garbled head does not bring it down' test "$status" -le 2
 
+# --- findings and how they ended, from a record written here
+cat >write_record.py <<'P'
+import zlib
+
+head = open("r", "rb").read().split(b"\n")
+head = head[:next(i for i, line in enumerate(head) if line.startswith(b"seconds\t")) + 1]
+
+
+def event(seconds, kind, stage="-", volts="-", watts="-", verdict="-", note=""):
+    line = "\t".join([str(seconds), kind, stage, volts, watts, "-", "-", verdict, note]).encode()
+    return line + b"\t%08x" % zlib.crc32(line)
+
+
+def reading(t):
+    over = 270 <= t < 300 or t >= 600
+    return event(t, "reading", "1", "20", "1.6" if over else "1.12", "in-band", "typed")
+
+
+# a reading a second, but for the silence that ends in a blind spell
+timed = [(t, reading(t)) for t in range(2, 616) if not 303 <= t < 320]
+timed += [
+    (0, event(0, "start", note="mainstair")),
+    (1, event(1, "cautions")),
+    (250, event(250, "look", "1", note="no: a pilot lamp glows")),
+    (260, event(260, "look", "1", note="yes: a pilot lamp glows")),
+    (265, event(265, "look", "1", note="no: no hum")),
+    (310, event(310, "blind", "1", note="no reading for 9.0 s")),
+    (330, event(330, "impossible", "-", "900", "-", "unknown", "volts that cannot be")),
+    (610, event(610, "stop", "1", note="smoke")),
+    (620, event(620, "stop-acknowledged")),
+]
+events = [line for _, line in sorted(timed, key=lambda pair: pair[0])]
+open("f", "wb").write(b"\n".join(head + events) + b"\n")
+P
+python3 write_record.py
+run report --table power-1-findings f
+ok 'a record with findings' ended 0
+found() { tr -d '\r' <out | grep -qx -- "$1" || { cat out; return 1; }; }
+ok 'a look answered no, then yes' \
+	found '4 min,"looked, and not so: a pilot lamp glows","answered yes later, after 10 s"'
+ok 'a look that stayed no' \
+	found '4 min,"looked, and not so: no hum",it stood when the record ended'
+ok 'over, and back' \
+	found '4 min,"over: 1.6 W at 20 V, and more readings like it","back in its band, after 30 s"'
+ok 'no readings for a while' \
+	found '5 min,blind: no reading for 9.0 s,"readings came again, after 10 s"'
+ok 'over, and then the stop key' \
+	found '10 min,"over: 1.6 W at 20 V, and more readings like it","the stop key, after 10 s"'
+ok 'the stop key itself' found '10 min,stop key: smoke,"acknowledged: plug out, after 10 s"'
+ok 'one that stood' \
+	found '10 min,"over: 1.6 W at 20 V, and more readings like it",it stood when the record ended'
+run report --format text f
+ok 'what it came to' prints 'Power-up 1: the stop key'
+ok 'that it was not closed' prints 'the record breaks off'
+ok 'what was not believed' prints '1 readings that cannot be'
+ok 'typed readings are no demonstration' sh -c '! grep -q "VIRTUAL BENCH" out'
+
 # --- a unit, with texts that mean harm
 hostile='<script>alert(1)</script>]]>"'"'"'&amp;--><!--'
 keep() { "$program" enter --yes --at "$1" no7 "$2" "$3" "$4" >/dev/null; }
 "$program" enter --profile "$oscillator" --at 2026-03-01T09:00:00Z no7 look plug \
 	"finding $hostile" >/dev/null
 ok 'a note that is a script' test $? -eq 0
-keep 2026-03-01T09:01:00Z job - "\"=HYPERLINK(\"http://x\",\"y\"), and $(printf '\033[2J\342\200\256\377') in it"
+keep 2026-03-01T09:01:00Z job - '"=HYPERLINK("http://x","y")'
 keep 2026-03-01T09:02:00Z tubes V1 'good =1+1'
 keep 2026-03-01T09:03:00Z ohms 'across the plug' OL
 keep 2026-03-01T09:04:00Z capacitors C1A '450V 0.3mA'
 keep 2026-03-01T09:05:00Z power - "$work/r"
+# what the program itself would not let in
+cat >spoil.py <<'P'
+import zlib
+
+line = ("2026-03-01T09:06:00.000Z\tnote\tlook\t\t-\t-\t-\t-\t"
+        "it \\x1b[2J\\xe2\\x80\\xae\\xff spoils").encode()
+with open("data/mainstair/units/no7.unit", "ab") as f:
+    f.write(line + b"\t%08x\n" % zlib.crc32(line))
+P
+python3 spoil.py
 cp data/mainstair/units/no7.unit unit.before
 run report --at "$at" -o u.html no7
 ok 'a unit by its label' ended 0
@@ -79,6 +146,7 @@ ok 'its page is valid' valid u.html
 ok 'no script in it' sh -c '! grep -qi "<script" u.html'
 ok 'the text is there all the same' grep -q '&lt;script&gt;alert(1)&lt;/script&gt;]]&gt;' u.html
 ok 'no control characters in it' plain_bytes u.html
+ok 'they are shown' grep -qF 'it \x1b[2J\xe2\x80\xae\xff' u.html
 ok 'the unit file is as it was' cmp data/mainstair/units/no7.unit unit.before
 run report --at "$at" ./data/mainstair/units/no7.unit
 ok 'a unit by its path' cmp out u.html
