@@ -226,7 +226,6 @@ static void take_reading(struct gathering *g, const struct event *ev, enum verdi
 		p->thinned = true;
 	p->changed += then != ev->verdict;
 	p->highest_volts = fmax(p->highest_volts, ev->volts);
-	p->highest_watts = fmax(p->highest_watts, ev->watts);
 	p->last = ev->verdict;
 	if (ev->stage >= 0 && ev->stage < p->n_stages) {
 		struct report_stage *stage = &p->stage[ev->stage];

@@ -11,11 +11,10 @@ static void add_title(struct document *d, const struct report_data *r)
 		(void)snprintf(title, sizeof title, "%s, unit %s", r->profile->name, r->label);
 	else
 		(void)snprintf(title, sizeof title, "%s, one power-up", r->profile->name);
-	(void)snprintf(lead, sizeof lead,
-	               "%s of what was done, read and found, made %s UTC by %.60s. "
-	               "All times are UTC.",
-	               r->label[0] ? "Report" : "Report of one record", when(made, r->made_s),
-	               r->program);
+	(void)snprintf(lead, sizeof lead, "%s, made %s UTC by %.60s. All times are UTC.",
+	               r->label[0] ? "What was done, read and found"
+	                           : "What the record of one power-up tells",
+	               when(made, r->made_s), r->program);
 	document_title(d, title, lead);
 }
 

@@ -405,7 +405,8 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 	if (!p->ended)
 		document_fact(d, "end", "the record breaks off: the run was not closed");
 	if (p->impossible > 0)
-		document_fact(d, "not believed", "%zu readings that cannot be", p->impossible);
+		document_fact(d, "not believed", "%zu reading%s that cannot be", p->impossible,
+		              p->impossible == 1 ? "" : "s");
 	if (p->remark[0])
 		document_fact(d, "the record", "%s", p->remark);
 	if (p->other_profile)
@@ -431,6 +432,9 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 	findings_table(d, p, number);
 	tell_soak(d, p);
 	said_in_it(d, p);
+	if (p->events_beyond > 0)
+		document_para(d, DOC_CAUTION, "%d more events are in the record and not here.",
+		              p->events_beyond);
 	tables_for_data(d, p, number);
 }
 

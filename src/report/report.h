@@ -76,7 +76,7 @@ struct report_power {
 	bool virtual_bench;             /* readings were computed, not measured */
 	bool other_profile;             /* judged by another profile than the record's own */
 	double line_volts;              /* nameplate */
-	double duration_s, highest_volts, highest_watts;
+	double duration_s, highest_volts;
 	size_t readings, impossible;
 	size_t changed; /* readings judged otherwise now than when they were taken */
 

@@ -114,7 +114,7 @@ ok 'one that stood' \
 run report --format text f
 ok 'what it came to' prints 'Power-up 1: the stop key'
 ok 'that it was not closed' prints 'the record breaks off'
-ok 'what was not believed' prints '1 readings that cannot be'
+ok 'what was not believed' prints '1 reading that cannot be'
 ok 'typed readings are no demonstration' sh -c '! grep -q "VIRTUAL BENCH" out'
 
 # --- a unit, with texts that mean harm
