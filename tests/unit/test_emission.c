@@ -102,3 +102,15 @@ Test(emission, limit)
 		          (more - amps) / d, slope);
 	}
 }
+
+/* Its series and its roots are the same: 1/I^4 = 1/Isc^4 + 1/Isat^4. */
+Test(emission, limit_is_the_law_it_states)
+{
+	for (double sc = 0.011; sc < 20; sc *= 1.003) {
+		double slope;
+		const double amps = emission_limit_slope(sc, 1, &slope), sum = 1 + pow(sc, 4);
+
+		cr_assert(fabs(amps / (sc * pow(sum, -0.25)) - 1) < 3e-9, "%g", sc);
+		cr_assert(fabs(slope - pow(sum, -1.25)) < 3e-8, "%g", sc);
+	}
+}

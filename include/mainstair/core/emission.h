@@ -57,7 +57,15 @@ static inline double emission_limit_slope(double space_charge, double saturation
 	}
 	const double ratio = space_charge / saturation;
 	const double square = ratio * ratio;
-	const double sum = 1.0 + square * square;
+	const double fourth = square * square;
+
+	/* well below saturation, the roots as series: to 1e-9 */
+	if (fourth < 0.01) {
+		*ret_slope = 1.0 - fourth * (1.25 - fourth * (45.0 / 32.0 - fourth * 195.0 / 128.0));
+		return space_charge *
+			(1.0 - fourth * (0.25 - fourth * (5.0 / 32.0 - fourth * 15.0 / 128.0)));
+	}
+	const double sum = 1.0 + fourth;
 	const double slope = 1.0 / (sqrt(sqrt(sum)) * sum);
 
 	*ret_slope = slope;
