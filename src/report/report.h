@@ -1,7 +1,7 @@
 /*
  * report/report.h - what is known of a unit, and the document that tells it
  *
- * Layer: report; pure: no file, no clock.  The application gathers (app/report_gather.h): the
+ * Layer: report; pure: no file, no clock.  The application gathers (cli/report_gather.h, app/report_power.h): the
  * unit's logbook, the profile, and every power-up's record played through a session; report_build()
  * makes the document, a part a phase of the job.
  * Everything is borrowed.  Units: V, W, A, ohm, F, s; times are UTC seconds since 1970.
