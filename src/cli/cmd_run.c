@@ -283,7 +283,7 @@ static void print_fits(const struct suspicion *c, struct buf *out)
 	if (!c->can_tell && c->n > 1 && c->list[1].kind != SUSPECT_HEALTHY)
 		buf_addf(out, "; or %s. It cannot be told yet which.\n", c->list[1].words);
 	else
-		buf_adds(out, ".\n");
+		buf_adds(out, c->list[0].n_also > 0 ? ". It cannot be told yet which.\n" : ".\n");
 	if (c->separate[0])
 		buf_addf(out, "What would tell: %s.\n", c->separate);
 }

@@ -182,9 +182,10 @@ static bool solve(const struct network *net, enum suspect_kind kind, int index, 
 	return ret->converged;
 }
 
-/* The volts that lie furthest apart, in what a voltmeter tells; how far. */
+/* The volts that lie furthest apart, in what a voltmeter tells; how far.  `second`: what the other one
+ * is called. */
 static double farthest(const struct network *net, double line_volts, const struct load_result at[2],
-                       char *out, size_t room)
+                       const char *second, char *out, size_t room)
 {
 	const double least = 2.0;
 	double best = 0.0;
@@ -196,18 +197,21 @@ static double farthest(const struct network *net, double line_volts, const struc
 		if (apart > best && apart > least) {
 			best = apart;
 			(void)snprintf(out, room, "volts on rail %s at %.0f V line: %.0f V if the first, "
-			               "%.0f V if the second", net->rails[r].name, line_volts, a, b);
+			               "%.0f V if %s", net->rails[r].name, line_volts, a, b, second);
 		}
 	}
 	for (int w = 0; w < net->n_windings; w++) {
 		const double a = at[0].winding_volts[w], b = at[1].winding_volts[w];
 		const double apart = fabs(a - b) / (0.02 + 0.02 * (a + b));
 
+		if (net->windings[w].feeds_rail) /* nobody is sent to probe plate volts under power */
+			continue;
+
 		if (apart > best && apart > least) {
 			best = apart;
 			(void)snprintf(out, room, "volts on winding %s at %.0f V line: %.2f V if the "
-			               "first, %.2f V if the second", net->windings[w].name, line_volts,
-			               a, b);
+			               "first, %.2f V if %s", net->windings[w].name, line_volts, a, b,
+			               second);
 		}
 	}
 	return best;
@@ -216,16 +220,34 @@ static double farthest(const struct network *net, double line_volts, const struc
 void suspect_separate(const struct network *net, double line_volts, struct suspicion *ret)
 {
 	const struct suspect *first = &ret->list[0], *second = &ret->list[1];
-	const struct suspect_name other = first->n_also > 0 ? first->also[0] :
-		(struct suspect_name){ second->kind, second->index, second->size };
+	const int n = first->n_also > 0 ? first->n_also : 1;
+	char words[sizeof ret->separate], name[80];
 	struct load_result at[2];
+	double best = 0.0;
 
-	if (first->kind == SUSPECT_HEATER_OPEN && first->n_also > 0)
+	if (first->kind == SUSPECT_HEATER_OPEN && first->n_also > 0) {
 		(void)snprintf(ret->separate, sizeof ret->separate,
 		               "look which of them stays dark, or cold to the touch once the plug is out");
-	else if (!solve(net, first->kind, first->index, first->size, line_volts, &at[0]) ||
-	         !solve(net, other.kind, other.index, other.size, line_volts, &at[1]) ||
-	         !(farthest(net, line_volts, at, ret->separate, sizeof ret->separate) > 0.0))
+		return;
+	}
+	if (solve(net, first->kind, first->index, first->size, line_volts, &at[0]))
+		for (int k = 0; k < n; k++) {
+			const struct suspect_name other = first->n_also > 0 ? first->also[k] :
+				(struct suspect_name){ second->kind, second->index, second->size };
+
+			(void)snprintf(name, sizeof name, "the second");
+			if (first->n_also > 0)
+				word_one(net, other.kind, other.index, other.size, name, sizeof name);
+			if (!solve(net, other.kind, other.index, other.size, line_volts, &at[1]))
+				continue;
+			const double apart = farthest(net, line_volts, at, name, words, sizeof words);
+
+			if (apart > best) {
+				best = apart;
+				memcpy(ret->separate, words, sizeof ret->separate);
+			}
+		}
+	if (!(best > 0.0))
 		(void)snprintf(ret->separate, sizeof ret->separate,
 		               "no voltmeter tells these two apart at %.0f V: plug out, discharge, and "
 		               "take ohms of both", line_volts);
