@@ -1,9 +1,9 @@
 /*
  * report/report.h - what is known of a unit, and the document that tells it
  *
- * Layer: report; pure: no file, no clock.  The application gathers (cli/report_gather.h, app/report_power.h): the
- * unit's logbook, the profile, and every power-up's record played through a session; report_build()
- * makes the document, a part a phase of the job.
+ * Layer: report; pure: no file, no clock.  Gathered by cli/report_gather.h (the unit's logbook and
+ * profile) and app/report_power.h (every power-up's record, played through a session);
+ * report_build() makes the document, a part a phase of the job.
  * Everything is borrowed.  Units: V, W, A, ohm, F, s; times are UTC seconds since 1970.
  */
 #ifndef REPORT_REPORT_H
