@@ -89,7 +89,7 @@ static unsigned contexts(const struct live *l)
 		return in | IN_CAUTIONS;
 	in |= IN_ENTRY;
 	if (l->prompt.length > 0)
-		return in | IN_LINE;
+		return in | IN_LINE | IN_PAGES;
 	in |= IN_DASHBOARD;
 	if (s->instruction == DO_LOOK)
 		in |= IN_LOOK;

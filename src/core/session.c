@@ -405,8 +405,9 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 
 	/* who types has looked first: the volts have stood for a while, if not since before the
 	 * last reading */
-	if (event_typed(ev) && s->now_s - typed_after_s > s->last.seconds)
-		warming_reading(&s->warming, s->net, s->now_s - typed_after_s, ev->volts);
+	if (event_typed(ev)) /* read off a display that stood: no mean over the variac's move */
+		warming_reading(&s->warming, s->net,
+			fmax(s->now_s - typed_after_s, s->last.seconds), ev->volts);
 	warming_reading(&s->warming, s->net, s->now_s, ev->volts);
 	s->settled = warming_settled(&s->warming, s->net);
 	/* looked ahead once a second at most: a meter may read ten times as often */

@@ -272,10 +272,13 @@ int logbook_open(const char *path, const char *label, enum logbook_open_for open
 	if (whole_file_read(path, bytes_max, &bytes, err) != 0)
 		goto out;
 	b->end = (off_t)bytes.len;
-	if (bytes.len == 0 && open_for == LOGBOOK_TO_WRITE)
+	if (bytes.len == 0 && open_for == LOGBOOK_TO_WRITE) {
 		status = begin_file(b, label, err);
-	else
+		if (status != 0 && b->end == 0)
+			(void)unlink(path); /* holds nothing, and would be refused for that */
+	} else {
 		status = take_all(b, bytes.data, bytes.len, err);
+	}
 out:
 	buf_release(&bytes);
 	if (status == 0)

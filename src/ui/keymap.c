@@ -97,7 +97,7 @@ const struct key_row keymap[] = {
 	{KEY(ESCAPE), IN_HELP, REQUEST_BACK, "Esc", "back", "leave the help"},
 	{CHAR('?'), IN_HELP, REQUEST_BACK, "?", NULL, NULL},
 	{CHAR('q'), IN_HELP, REQUEST_BACK, "q", NULL, NULL},
-	{KEY(TAB), IN_DASHBOARD | IN_LINE | IN_REPLAY, REQUEST_NEXT_PAGE, "Tab", "pages",
+	{KEY(TAB), IN_DASHBOARD | IN_PAGES | IN_REPLAY, REQUEST_NEXT_PAGE, "Tab", "pages",
 	 "the next page: dashboard, stage, rails, record"},
 	{CHAR('?'), IN_DASHBOARD | IN_REPLAY | IN_CAUTIONS | IN_SHEET, REQUEST_HELP, "?", "help",
 	 "this help"},

@@ -54,7 +54,8 @@ enum {
 	IN_SCROLL = 1 << 11,   /* the page is longer than the screen */
 	IN_ALARM = 1 << 12,    /* the abort or stop screen */
 	IN_SHEET = 1 << 13,    /* a page of the job, and nothing is being typed */
-	IN_EVERYWHERE = 1 << 14
+	IN_PAGES = 1 << 14,    /* a line is being typed on a page that Tab leaves */
+	IN_EVERYWHERE = 1 << 15
 };
 
 struct key_row {

@@ -150,7 +150,7 @@ static void typing(struct demo_run *d)
 	prompt_set(&d->prompt, "rail main 2");
 	snprintf(d->around.echo, sizeof d->around.echo, "50.0 V, 5.66 W: in-band");
 	d->around.echo_role = ROLE_GOOD;
-	d->around.contexts = IN_LIVE | IN_ENTRY | IN_LINE;
+	d->around.contexts = IN_LIVE | IN_ENTRY | IN_LINE | IN_PAGES;
 }
 
 static void not_recorded(struct demo_run *d)

@@ -271,6 +271,22 @@ Test(logbook, the_list_is_whole_after_a_refusal)
 	logbook_close(book);
 }
 
+/* Nor is an empty file left, which would be refused the next time. */
+Test(logbook, a_disk_that_refuses_the_beginning)
+{
+	struct rlimit none = {0, RLIM_INFINITY};
+	struct logbook *book = NULL;
+	struct err err;
+
+	cr_assert(setrlimit(RLIMIT_FSIZE, &none) == 0);
+	cr_assert(logbook_open(in_folder("set 1.unit"), NULL, LOGBOOK_TO_WRITE, &book, &err) < 0);
+	cr_assert(err.code == ERR_SYSTEM && access(in_folder("set 1.unit"), F_OK) != 0);
+	none.rlim_cur = RLIM_INFINITY;
+	cr_assert(setrlimit(RLIMIT_FSIZE, &none) == 0);
+	book = open_it(LOGBOOK_TO_WRITE);
+	logbook_close(book);
+}
+
 Test(logbook, what_is_no_unit_is_refused)
 {
 	static const struct {
