@@ -10,10 +10,11 @@
  * takes more than its twin, and more than a slow healthy one would still take of the inrush, by the
  * settled band's whole width, in proportion to the watts of the moment, and the abort line's excess:
  * more than any healthy unit of the kind could.
- * Slow: heaters with 1.6 times the usual heat capacity (core/warming.c says from what), read by a meter
- * that averages over two seconds; that is, what the twin took so much earlier.  Wanted: abort within 2 s of that, at any time.  A short
- * that does not draw (behind a rectifier that is cold) is told as such and asked for nothing.
- * It ends early, and says so, when S seconds of processor time have been used.  Results as TAP.
+ * Slow: heaters with 1.6 times the usual heat capacity (core/warming.c says from what), read by a
+ * meter that averages over two seconds; that is, what the twin took so much earlier.  Wanted:
+ * abort within 2 s of that, at any time.  A short that does not draw (behind a rectifier that is
+ * cold) is told as such and asked for nothing.  It ends early, and says so, when S seconds of
+ * processor time have been used.  Results as TAP.
  */
 #include <math.h>
 #include <stdio.h>

@@ -7,8 +7,9 @@
  *
  * N runs of each profile (20), with the seeds SEED (1), SEED + 1, …; it ends early, and says so,
  * when S seconds of processor time have been used.  Each run with an alarm is told with its seed,
- * by which it can be run again; with a FOLDER what the meter showed is kept there and, the next time,
- * judged anew without the bench, which is most of the work.  Results as TAP.  A short series cannot prove 1 in 200: it fails on
+ * by which it can be run again; with a FOLDER what the meter showed is kept there and, the next
+ * time, judged anew without the bench, which is most of the work.  Results as TAP.
+ * A short series cannot prove 1 in 200: it fails on
  * any abort, and on more alarms than such a rate gives by chance once in a thousand series.
  */
 #include <math.h>
