@@ -35,6 +35,8 @@ struct terminal {
 	int n_partial;
 	int pushed[4];                /* bytes read too far ahead; the last is next */
 	int n_pushed;
+	struct cell *shown;           /* the canvas that was shown last, or NULL */
+	int shown_rows, shown_cols;
 };
 
 /* --- giving the terminal back -------------------------------------------------------------
@@ -188,6 +190,7 @@ void terminal_close(struct terminal *t)
 		guard_set(SIG_DFL);
 	endwin();
 	delscreen(t->screen);
+	free(t->shown);
 	free(t);
 }
 
@@ -202,7 +205,9 @@ int terminal_canvas(struct terminal *t, struct canvas *ret, struct err *err)
 int terminal_resize(struct terminal *t, struct canvas *c)
 {
 	struct winsize w;
-	(void)t;
+	free(t->shown); /* curses cuts and pads what it holds */
+	t->shown = NULL;
+	t->shown_rows = t->shown_cols = 0;
 	if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &w) == 0 && w.ws_row > 0 && w.ws_col > 0)
 		resizeterm(w.ws_row, w.ws_col);
 	return canvas_resize(c, LINES > 0 ? LINES : 1, COLS > 0 ? COLS : 1);
@@ -210,22 +215,55 @@ int terminal_resize(struct terminal *t, struct canvas *c)
 
 /* --- drawing ------------------------------------------------------------------------------ */
 
+/* Keep what is shown, of the canvas's size; without memory every row counts as changed. */
+static void keep_shown(struct terminal *t, const struct canvas *c)
+{
+	if (t->shown_rows != c->rows || t->shown_cols != c->cols) {
+		free(t->shown);
+		t->shown = malloc((size_t)c->rows * (size_t)c->cols * sizeof *t->shown);
+		t->shown_rows = c->rows;
+		t->shown_cols = c->cols;
+	}
+	if (t->shown)
+		memcpy(t->shown, c->cells, (size_t)c->rows * (size_t)c->cols * sizeof *t->shown);
+}
+
+static bool row_changed(const struct terminal *t, const struct canvas *c, int row)
+{
+	const struct cell *is = &c->cells[row * c->cols], *was = &t->shown[row * c->cols];
+
+	for (int col = 0; col < c->cols; col++)
+		if (is[col].code != was[col].code || is[col].role != was[col].role)
+			return true;
+	return false;
+}
+
+static void show_row(struct terminal *t, const struct canvas *c, int row)
+{
+	for (int col = 0; col < c->cols && col < COLS; col++) {
+		const struct cell *cell = &c->cells[row * c->cols + col];
+		wchar_t text[2] = {(wchar_t)cell->code, 0};
+		cchar_t cc;
+		if (cell->code == 0)
+			continue; /* the wide character before it covers this cell */
+		setcchar(&cc, text, t->attrs[cell->role], t->pairs[cell->role], NULL);
+		/* The last cell returns ERR: the cursor has nowhere to go. */
+		(void)mvadd_wch(row, col, &cc);
+	}
+}
+
 void terminal_show(struct terminal *t, const struct canvas *c, bool anew)
 {
+	/* Most rows stay as they were from one reading to the next: curses would find that out too,
+	 * but only once it has taken every cell. */
+	const bool all = anew || !t->shown || t->shown_rows != c->rows || t->shown_cols != c->cols;
+
 	if (anew)
 		clearok(stdscr, TRUE);
-	for (int row = 0; row < c->rows && row < LINES; row++) {
-		for (int col = 0; col < c->cols && col < COLS; col++) {
-			const struct cell *cell = &c->cells[row * c->cols + col];
-			wchar_t text[2] = {(wchar_t)cell->code, 0};
-			cchar_t cc;
-			if (cell->code == 0)
-				continue; /* the wide character before it covers this cell */
-			setcchar(&cc, text, t->attrs[cell->role], t->pairs[cell->role], NULL);
-			/* The last cell returns ERR: the cursor has nowhere to go. */
-			(void)mvadd_wch(row, col, &cc);
-		}
-	}
+	for (int row = 0; row < c->rows && row < LINES; row++)
+		if (all || row_changed(t, c, row))
+			show_row(t, c, row);
+	keep_shown(t, c);
 	wnoutrefresh(stdscr);
 	doupdate();
 }
