@@ -18,6 +18,9 @@ struct question {
 	char line[PROMPT_BYTES_MAX];
 };
 
+/* Less of nameplate volts than this is as good as off: a meter's noise (common practice). */
+static const double off_share = 0.03;
+
 struct live {
 	const struct live_setup *setup;
 	struct loop *loop;
@@ -36,6 +39,7 @@ struct live {
 	int more;                /* rows below the end of the screen, at the last drawing */
 	bool cautions_seen;      /* to their end */
 	bool quitting;           /* "end the run?" is asked */
+	bool off_asked;          /* `off` was gainsaid by the meter, in this alarm */
 	bool done, dirty;
 	enum session_phase phase; /* at the last look: a change to an alarm rings the bell */
 	bool blind;
@@ -250,8 +254,24 @@ static bool measure(struct live *l, const char *line)
 	return true;
 }
 
+/* A meter on a line that still reads volts gainsays `off`, once. */
+static bool still_on(struct live *l)
+{
+	const struct session *s = l->run.session;
+
+	if (l->around.typed_only || !in_alarm(l) || l->off_asked || !s->have_reading || s->blind ||
+	    s->last.volts < off_share * s->net->line_volts)
+		return false;
+	l->off_asked = true;
+	say(l, ROLE_CAUTION, "the meter still reads %.1f V: to zero first; off again if it is there",
+		s->last.volts);
+	return true;
+}
+
 static void acknowledge_alarm(struct live *l)
 {
+	if (still_on(l))
+		return;
 	if (l->run.session->phase == PHASE_STOPPED) {
 		note(l, EVENT_STOP_ACKNOWLEDGED, "off");
 		say(l, ROLE_PLAIN, "stop acknowledged, recorded");
@@ -292,7 +312,8 @@ static void enter(struct live *l)
 			ask(l, &typed, start);
 			break;
 		case TYPED_WRONG: /* back to the line, to be mended */
-			say(l, ROLE_CAUTION, "%s", typed.echo);
+			say(l, ROLE_CAUTION, "%s", in_alarm(l) ?
+				"not understood: off, once it is at zero and unplugged" : typed.echo);
 			prompt_set(&l->prompt, start);
 			break;
 		}
@@ -494,6 +515,7 @@ static void look_at_phase(struct live *l)
 {
 	const struct session *s = l->run.session;
 	if (s->phase != l->phase && in_alarm(l)) {
+		l->off_asked = false;
 		prompt_request(&l->prompt, REQUEST_CLEAR);
 		drop_question(l);
 		l->quitting = false;

@@ -102,7 +102,11 @@ static bool may_go_on(const struct session *s)
 
 static bool looks_answered(const struct session *s)
 {
-	return s->stages[s->stage].looks_answered == (1u << s->plan->stages[s->stage].n_looks) - 1u;
+	const struct session_stage *at = &s->stages[s->stage];
+
+	/* one that was not so is asked again until it is */
+	return at->looks_answered == (1u << s->plan->stages[s->stage].n_looks) - 1u &&
+	       at->looks_not_so == 0;
 }
 
 static bool is_finding(enum verdict v)
@@ -554,21 +558,30 @@ static void apply_look(struct session *s, const struct event *ev)
 
 	if (!prompt || s->stage < 0)
 		return;
-	s->stages[s->stage].looks_answered |=
-		looks_that_are(&s->plan->stages[s->stage], prompt + 2);
+	struct session_stage *at = &s->stages[s->stage];
+	const unsigned looks = looks_that_are(&s->plan->stages[s->stage], prompt + 2);
+
+	at->looks_answered |= looks;
+	if (strncmp(ev->note, "no: ", 4) == 0)
+		at->looks_not_so |= looks;
+	else
+		at->looks_not_so &= ~looks;
 }
 
 void session_carry_looks(struct session *s, const struct plan *before)
 {
 	for (int k = 0; k < s->plan->n_stages && k < before->n_stages; k++) {
 		const unsigned answered = s->stages[k].looks_answered;
+		const unsigned not_so = s->stages[k].looks_not_so;
 
-		s->stages[k].looks_answered = 0;
-		for (int i = 0; i < before->stages[k].n_looks; i++)
-			if (answered >> i & 1)
-				s->stages[k].looks_answered |=
-					looks_that_are(&s->plan->stages[k],
-					               before->stages[k].looks[i]);
+		s->stages[k].looks_answered = s->stages[k].looks_not_so = 0;
+		for (int i = 0; i < before->stages[k].n_looks; i++) {
+			const unsigned looks = looks_that_are(&s->plan->stages[k],
+			                                      before->stages[k].looks[i]);
+
+			s->stages[k].looks_answered |= answered >> i & 1 ? looks : 0;
+			s->stages[k].looks_not_so |= not_so >> i & 1 ? looks : 0;
+		}
 	}
 }
 

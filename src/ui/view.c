@@ -205,6 +205,11 @@ static void instruct(const struct session *s, struct view *v)
 			: v->plan_stage ? v->plan_stage->why : "");
 		break;
 	case DO_LOOK:
+		if (v->look >= 0 && v->looks_not_so >> v->look & 1) {
+			SAY("Not so: %s", v->plan_stage->looks[v->look]);
+			HOW("%s", a->replay ? "" : "find out why before you step up; y: it is so now");
+			break;
+		}
 		SAY("Look: %s",
 		    v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");
 		HOW("%s", a->replay ? "" : "y: as it should be   n: not so");
@@ -364,12 +369,17 @@ static void build_stages(const struct session *s, struct view *v)
 	v->plan_stage_index = s->stage >= 0 ? s->stage : v->stage_next;
 	v->plan_stage = v->plan_stage_index >= 0 ? &s->plan->stages[v->plan_stage_index] : NULL;
 	v->look = -1;
-	if (s->stage >= 0)
+	if (s->stage >= 0) {
 		v->looks_answered = s->stages[s->stage].looks_answered;
-	if (s->stage >= 0)
+		v->looks_not_so = s->stages[s->stage].looks_not_so;
+		/* the first that was not answered; then those that were not so, once more */
+		for (int i = s->plan->stages[s->stage].n_looks - 1; i >= 0; i--)
+			if (v->looks_not_so >> i & 1)
+				v->look = i;
 		for (int i = s->plan->stages[s->stage].n_looks - 1; i >= 0; i--)
 			if (!(v->looks_answered >> i & 1))
 				v->look = i;
+	}
 }
 
 static void add_meter(const struct session *s, struct view *v, struct view_meter m,

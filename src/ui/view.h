@@ -143,6 +143,7 @@ struct view {
 	int plan_stage_index;
 	int look;               /* of plan_stage: the look-prompt to answer, or -1 */
 	unsigned looks_answered; /* bit i: look i of plan_stage was answered */
+	unsigned looks_not_so;   /* bit i: with no */
 	char proved[VIEW_FACTS_MAX][VIEW_FACT_MAX], not_proved[VIEW_FACTS_MAX][VIEW_FACT_MAX];
 	int n_proved, n_not_proved;
 

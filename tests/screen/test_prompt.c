@@ -151,3 +151,21 @@ Test(prompt, a_long_line_is_shown_around_its_cursor)
 	          c.cells[19].code == 0x2026);
 	canvas_release(&c);
 }
+
+/* A line that was not understood comes back: to be mended, or to make way for a new one. */
+Test(prompt, a_line_put_back_makes_way_for_a_new_one)
+{
+	struct prompt p = {0};
+
+	prompt_set(&p, "40 5,1");
+	cr_assert(prompt_insert(&p, '7'));
+	cr_assert_str_eq(p.text, "7");
+	prompt_request(&p, REQUEST_OLDER);
+	cr_assert_str_eq(p.text, "40 5,1", "it is not lost");
+
+	prompt_set(&p, "40 5,1");
+	prompt_request(&p, REQUEST_ERASE);
+	prompt_request(&p, REQUEST_ERASE);
+	cr_assert(prompt_insert(&p, '.') && prompt_insert(&p, '1'));
+	cr_assert_str_eq(p.text, "40 5.1");
+}

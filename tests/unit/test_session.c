@@ -143,8 +143,13 @@ Test(session, looks_are_answered_before_the_step_up)
 	cr_assert_eq(s->instruction, DO_LOOK);
 	strcpy(look.note, "yes: no smell: of anything?");
 	put(s, look);
-	cr_assert_eq(s->instruction, DO_STEP_UP);
 	cr_assert_eq(s->stages[1].looks_answered, 3u);
+	cr_assert_eq(s->instruction, DO_LOOK, "the pilot lamp was not as it should be");
+	cr_assert_eq(s->stages[1].looks_not_so, 1u);
+	strcpy(look.note, "yes: pilot lamp I1 lit?");
+	put(s, look);
+	cr_assert_eq(s->instruction, DO_STEP_UP);
+	cr_assert_eq(s->stages[1].looks_not_so, 0u);
 	free(u);
 }
 

@@ -66,6 +66,7 @@ struct session_stage {
 	bool passed;           /* held long enough, and the settled reading was in band */
 	bool proof_told;       /* what passing it ruled out has been raised as an event */
 	unsigned looks_answered; /* bit i: the stage's look i was answered */
+	unsigned looks_not_so;   /* bit i: and it was last answered with no */
 };
 
 /* A voltmeter reading of a rail or a heater winding. */

@@ -27,6 +27,9 @@ struct layout {
 	bool three; /* rails beside the stages instead of below the plots */
 };
 
+/* Line volts that count as the same for a voltmeter's reading, as a share of nameplate. */
+static const double read_near = 0.03;
+
 static int take(int *left, int want)
 {
 	int got = *left < want ? *left : want;
@@ -210,8 +213,16 @@ static void draw_proofs(const struct view *v, struct canvas *c, int row, int row
 		canvas_format(c, at, col + 2, cols - 2, ROLE_DIM, "and %d more: Tab", n - shown);
 }
 
+/* What a voltmeter read at these volts; at others it says nothing of what stands beside it. */
+static bool read_here(const struct view *v, const struct view_meter *m)
+{
+	return isfinite(m->read_volts) &&
+		fabs(m->read_line_volts - v->at_volts) <= read_near * v->nameplate_volts;
+}
+
 /* "main 92 V 12 mA (read 90)"; without the milliamps where room is short. */
-static int meter_text(const struct view_meter *m, bool milliamps, char *ret, size_t size)
+static int meter_text(const struct view *v, const struct view_meter *m, bool milliamps, char *ret,
+                      size_t size)
 {
 	char read[32] = "", second[24] = "";
 	const char *what = m->what; /* rails go by their name alone, and so does "heater" */
@@ -219,7 +230,7 @@ static int meter_text(const struct view_meter *m, bool milliamps, char *ret, siz
 		what += 5;
 	else if (strcmp(what, "heater heater") == 0)
 		what += 7;
-	if (isfinite(m->read_volts))
+	if (read_here(v, m))
 		snprintf(read, sizeof read, " (read %.*f)", m->volts < 20 ? 1 : 0, m->read_volts);
 	if (isfinite(m->share))
 		snprintf(second, sizeof second, " %.0f%%", m->share * 100);
@@ -237,13 +248,13 @@ static void draw_rails_row(const struct view *v, struct canvas *c, int row)
 		return;
 	col += canvas_format(c, row, col, c->cols - col, ROLE_DIM, "at %.0f V: ", v->at_volts);
 	for (int i = 0; i < v->n_meters; i++) {
-		meter_text(&v->meters[i], false, text, sizeof text);
+		meter_text(v, &v->meters[i], false, text, sizeof text);
 		int width = canvas_width(c, text);
 		if (col + width + 2 > c->cols) {
 			canvas_text(c, row, col, c->cols - col, ROLE_DIM, "Tab: more");
 			return;
 		}
-		enum role role = isfinite(v->meters[i].read_volts) ? ROLE_STRONG : ROLE_PLAIN;
+		enum role role = read_here(v, &v->meters[i]) ? ROLE_STRONG : ROLE_PLAIN;
 		col += canvas_text(c, row, col, width, role, text);
 		if (i + 1 < v->n_meters) {
 			canvas_glyph(c, row, col + 1, ROLE_DIM, GLYPH_DOT);
@@ -262,7 +273,7 @@ static void draw_rails_column(const struct view *v, struct canvas *c, int row, i
 			canvas_text(c, row + i, col, cols, ROLE_DIM, "more: Tab");
 			return;
 		}
-		meter_text(m, true, text, sizeof text);
+		meter_text(v, m, true, text, sizeof text);
 		int used = canvas_text(c, row + i, col, cols,
 			isfinite(m->read_volts) ? ROLE_STRONG : ROLE_PLAIN, text);
 		if (m->note[0] && used + 3 < cols)

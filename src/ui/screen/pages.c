@@ -85,8 +85,11 @@ int screen_stage(const struct view *v, struct canvas *c)
 		pager_text(&p, 0, ROLE_DIM, "look, listen, smell");
 		for (int i = 0; i < stage->n_looks; i++) {
 			bool answered = v->looks_answered >> i & 1;
-			pager_marked(&p, answered ? GLYPH_GOOD : GLYPH_HERE,
-				answered ? ROLE_GOOD : ROLE_STRONG, ROLE_PLAIN, stage->looks[i]);
+			bool not_so = v->looks_not_so >> i & 1;
+			snprintf(text, sizeof text, "%s%s", not_so ? "not so: " : "", stage->looks[i]);
+			pager_marked(&p, not_so ? GLYPH_OVER : answered ? GLYPH_GOOD : GLYPH_HERE,
+				not_so ? ROLE_CAUTION : answered ? ROLE_GOOD : ROLE_STRONG, ROLE_PLAIN,
+				text);
 		}
 		pager_blank(&p);
 	}

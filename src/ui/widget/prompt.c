@@ -23,8 +23,10 @@ static int char_after(const struct prompt *p, int at)
 
 bool prompt_insert(struct prompt *p, uint32_t code)
 {
-	char bytes[UTF8_BYTES_MAX];
+	char bytes[UTF8_BYTES_MAX], dropped[PROMPT_BYTES_MAX];
 	int n = (int)utf8_put(code, bytes);
+	if (p->offered)
+		prompt_take(p, dropped);
 	if (p->length + n >= PROMPT_BYTES_MAX)
 		return false;
 	memmove(p->text + p->cursor + n, p->text + p->cursor, (size_t)(p->length - p->cursor) + 1);
@@ -53,6 +55,7 @@ void prompt_set(struct prompt *p, const char *text)
 {
 	load(p, text);
 	p->back = 0;
+	p->offered = true;
 }
 
 /* Line `back` lines ago; 1 is the newest. */
@@ -81,6 +84,7 @@ void prompt_take(struct prompt *p, char *ret)
 	(void)remember(p, p->text);
 	load(p, "");
 	p->back = 0;
+	p->offered = false;
 }
 
 static void walk_history(struct prompt *p, int back)
@@ -100,6 +104,7 @@ void prompt_request(struct prompt *p, enum request request)
 {
 	char dropped[PROMPT_BYTES_MAX];
 
+	p->offered = false;
 	if (request == REQUEST_ERASE && p->cursor > 0)
 		cut(p, char_before(p, p->cursor), p->cursor);
 	else if (request == REQUEST_DELETE && p->cursor < p->length)

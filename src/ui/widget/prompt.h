@@ -22,9 +22,11 @@ struct prompt {
 	int lines_next, n_lines;
 	int back;           /* how many lines back the history stands; 0: the line being typed */
 	char kept[PROMPT_BYTES_MAX]; /* the line being typed, while the history is shown */
+	bool offered;       /* put back for editing, and not yet touched */
 };
 
-/** Put a character at the cursor.  false when the line is full (nothing changed). */
+/** Put a character at the cursor; in a line that was put back and not touched since it begins a new
+ *  one (the other goes into the history).  false when the line is full (nothing changed). */
 bool prompt_insert(struct prompt *p, uint32_t code);
 
 /** Do one of REQUEST_ERASE … REQUEST_NEWER, REQUEST_CLEAR.  Others: nothing. */
@@ -33,7 +35,7 @@ void prompt_request(struct prompt *p, enum request request);
 /** Take the line: copied to ret (room for PROMPT_BYTES_MAX), put into the history, cleared. */
 void prompt_take(struct prompt *p, char *ret);
 
-/** Put a line back for editing, the cursor behind it. */
+/** Put a line back for editing, the cursor behind it: Left, End, Backspace take it up. */
 void prompt_set(struct prompt *p, const char *text);
 
 /** Draw "> text" in one row of `cols` cells, scrolled so that the cursor shows. */
