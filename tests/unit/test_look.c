@@ -191,9 +191,11 @@ Test(look, what_a_restorer_types)
 	cr_assert(type(b, "debris", "ok but some rust", false) == ENTRY_LINE_ASK);
 	cr_assert(type(b, "line capacitors", "none", true) == ENTRY_LINE_TAKEN);
 	cr_assert(result(b, "line capacitors") == LOOK_OK);
-	cr_assert(type(b, "isolation", "none", true) == ENTRY_LINE_TAKEN);
+	cr_assert(type(b, "line volts 117 V", "none", true) == ENTRY_LINE_TAKEN, "made for one");
+	cr_assert(result(b, "line volts 117 V") == LOOK_OK);
+	cr_assert(type(b, "isolation", "none", true) == ENTRY_LINE_ASK);
 	cr_assert(result(b, "isolation") == LOOK_FINDING);
-	cr_assert(look_done(&b->list, b->state) == 3);
+	cr_assert(look_done(&b->list, b->state) == 4);
 	bench_free(b);
 }
 
@@ -226,7 +228,7 @@ Test(look, the_fuse_against_the_profile)
 	        {"0.5 A fast", ENTRY_LINE_TAKEN, "finding"},
 	        {"5 A slow", ENTRY_LINE_TAKEN, "finding"},
 	        {"315 mA slow", ENTRY_LINE_TAKEN, "finding"},
-	        {"none", ENTRY_LINE_TAKEN, "finding"},
+	        {"none", ENTRY_LINE_ASK, "finding"},
 	        {"ok", ENTRY_LINE_TAKEN, "ok"},
 	        {"a nail", ENTRY_LINE_ASK, "finding"},
 	};

@@ -10,7 +10,7 @@ static const struct typed_form forms[] = {
         {"ok", "as it should be; words behind it are kept as a note"},
         {"finding burnt resistor near V3", "not as it should be; most findings block power"},
         {"mended new cord", "what was found is mended, and how"},
-        {"none", "the unit has no such part"},
+        {"none", "the unit has no such part; asked about where it must have one"},
         {"0.5 A slow", "at the fuse: what is stamped on it"},
         {"12AU7", "at a tube's place: the type that sits there"},
         {"V5 missing", "at all tubes together: of one place"},

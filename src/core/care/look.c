@@ -121,6 +121,7 @@ static void add_line(struct maker *m)
 	put(c->look, sizeof c->look,
 	    "selector, links or transformer taps as they are wired, against the nameplate and %s",
 	    volts);
+	c->may_lack = true; /* made for one voltage, as most radios are */
 	c = add(m, "switch", "the power switch and its wiring",
 	        "it snaps, its lugs are not charred, it opens the live side (both sides on a live "
 	        "chassis)",

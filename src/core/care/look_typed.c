@@ -187,8 +187,13 @@ static enum entry_line understand_here(const struct look_check *check,
 	rest = typed_after(text, none_words);
 	if (rest && check->may_lack)
 		return understand_ok(check, state, text, ret, echo);
-	if (rest)
-		return take(check, LOOK_FINDING, text, ret, echo);
+	if (rest) {
+		make(check, LOOK_FINDING, text, ret);
+		return typed_say(echo, ENTRY_LINE_ASK,
+		                 "none? Without %s it is a finding%s; or `ok` and what there is",
+		                 check->what,
+		                 check->blocks ? ", and no power while that stands" : "");
+	}
 	rest = typed_after(text, finding_words);
 	if (rest && !*rest)
 		return typed_say(echo, ENTRY_LINE_WRONG,
