@@ -116,8 +116,9 @@ const char *desk_state_word(enum desk_state state);
  *    meter        meter off                  whether the bench's meter is on it
  *    note TEXT
  *
- *  A reading above the surge volts or the supply's, and more amps than supply and resistor can
- *  give, are questioned.  `echo`: ENTRY_ECHO_MAX bytes. */
+ *  A reading above the surge volts or the supply's, more amps than supply and resistor can give,
+ *  more than a watt or 10 mA in a part above its limit, and (once judged) volts far above the step
+ *  that was advised are questioned.  `echo`: ENTRY_ECHO_MAX bytes. */
 enum entry_line desk_understand(const struct desk_section *s, const char *line,
                                 struct entry_draft *ret, char *echo);
 

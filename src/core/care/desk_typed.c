@@ -23,6 +23,11 @@ static const char *const note_words[] = { "note", NULL };
 static const double volts_most = 5000.0, amps_most = 0.5;
 /* Meters and resistors are not exact. */
 static const double meter_share = 0.05;
+/* Heat of the leakage inside the part, and the ceiling of the older rule: above either, and above
+ * its own limit, it is asked about (common practice, no source). */
+static const double heat_watts = 1.0, heat_amps = 10e-3;
+/* So far above what was advised is no step: this ratio, and this share of rated volts. */
+static const double jump_ratio = 1.25, jump_rated_share = 0.1;
 /* A reading this many times the one before, or less, is more often a slip of the prefix. */
 static const double slip_ratio = 100.0;
 
@@ -113,11 +118,51 @@ static bool only(const struct line *l, const char *rest, enum unit unit, double 
 
 /* --- a reading ---------------------------------------------------------------------------- */
 
+/* The volts that the desk advised for this reading; NAN: it had no say. */
+static double advised_volts(const struct desk_section *s, double volts, double amps)
+{
+	const struct reform_reading *last = s->n > 0 ? &s->reading[s->n - 1] : NULL;
+
+	if (!s->judged)
+		return (double)NAN;
+	/* a new part, or one that is good as it is, is at full volts rightly */
+	if (!last && (s->replaced || amps <= s->aim.limit_amps))
+		return (double)NAN;
+	/* the resistor gives volts back as the leakage falls: nothing was raised */
+	if (last && s->series_told && volts + s->series_ohms * amps <=
+	    (1.0 + meter_share) * (last->volts + s->series_ohms * last->amps) + 1.0)
+		return (double)NAN;
+	return s->step.order == REFORM_RAISE ? s->step.volts : last ? last->volts : (double)NAN;
+}
+
+static bool is_jump(const struct desk_section *s, double volts, double advised)
+{
+	return volts > jump_ratio * advised && volts > advised + jump_rated_share * s->aim.part.volts;
+}
+
+static enum entry_line question_jump(const struct line *l, const char *reading, double advised)
+{
+	const struct reform_step *step = &l->section->step;
+	char limit[32], time[REFORM_WORDS_MAX];
+
+	(void)typed_number(limit, advised, UNIT_VOLT);
+	if (step->order == REFORM_RAISE)
+		return typed_say(l->echo, ENTRY_LINE_ASK, "%s, where the next step goes to %s: really? "
+		                 "In steps it stays cool", reading, limit);
+	if (step->order != REFORM_HOLD || !(step->hold_s > 0.0))
+		return typed_say(l->echo, ENTRY_LINE_ASK, "%s, where nothing was to go above %s yet: "
+		                 "really? In steps it stays cool", reading, limit);
+	reform_say_time(time, step->hold_s);
+	return typed_say(l->echo, ENTRY_LINE_ASK, "%s, where %s was to be held for at least %s more: "
+	                 "really? In steps it stays cool", reading, limit, time);
+}
+
 static enum entry_line question_reading(const struct line *l, double volts, double amps)
 {
 	const struct desk_section *s = l->section;
 	const double surge = reform_surge_volts(&s->aim.part);
 	const struct reform_reading *last = s->n > 0 ? &s->reading[s->n - 1] : NULL;
+	const double advised = advised_volts(s, volts, amps);
 	char v[32], a[32], limit[32];
 	double most;
 
@@ -143,6 +188,12 @@ static enum entry_line question_reading(const struct line *l, double volts, doub
 	    (amps > slip_ratio * last->amps || amps < last->amps / slip_ratio))
 		return typed_say(l->echo, ENTRY_LINE_ASK, "%s, where the last reading was %s: really? "
 		                 "uA or mA?", a, typed_number(limit, last->amps, UNIT_AMPERE));
+	if (!(amps <= s->aim.limit_amps) && (volts * amps > heat_watts || amps > heat_amps))
+		return typed_say(l->echo, ENTRY_LINE_ASK, "%s at %s heats the part with %s: really? Then "
+		                 "volts down, and let it cool", a, v,
+		                 typed_number(limit, volts * amps, UNIT_WATT));
+	if (is_jump(s, volts, advised))
+		return question_jump(l, v, advised);
 	return typed_say(l->echo, ENTRY_LINE_TAKEN, "%s: %s, %s", s->capacitor->place, v, a);
 }
 
