@@ -129,6 +129,7 @@ Test(compare, typed_lines)
 	        "output: 1.02 V",
 	        "output: 1,02 V, 1.00 V",
 	        ": 1 V, 2 V",
+	        "1.02, 1.00gain: 1.02, 1.00",
 	        "output: 1 V, 2 Hz",
 	        "output: 1, 2 V",
 	        "output: 1 V +/- 2 Hz, 2 V",
@@ -161,6 +162,11 @@ Test(compare, typed_lines)
 	cr_assert(compare_understand(NULL, 0, "dial: 50 +/- 1, 52 +/- 1", &d, echo, sizeof echo) ==
 	          ENTRY_LINE_TAKEN);
 	cr_assert_str_eq(d.entry.subject, "dial");
+	cr_assert(compare_understand(NULL, 0, "1 kHz, 1 V in: 1 V, 1 V", &d, echo, sizeof echo) ==
+	          ENTRY_LINE_TAKEN);
+	entry_draft_init(&d, ENTRY_COMPARE);
+	cr_assert(compare_understand(NULL, 0, "dial: 50 +/- 1, 52 +/- 1", &d, echo, sizeof echo) ==
+	          ENTRY_LINE_TAKEN);
 	cr_assert_str_eq(echo, "dial: 50 against 52: differ");
 	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
 		entry_draft_init(&d, ENTRY_COMPARE);

@@ -194,6 +194,21 @@ static bool is_digit(char c)
 	return c >= '0' && c <= '9';
 }
 
+/* A bare number with a comma behind it is a value that was typed into the name: "1.02, 1.00gain";
+ * "1 kHz, 1 V in" is a name. */
+static bool holds_value(const char *name)
+{
+	for (const char *comma = name; (comma = strchr(comma, ',')) != NULL; comma++) {
+		const char *before = comma;
+
+		while (before > name && strchr(" \t", before[-1]))
+			before--;
+		if (before > name && is_digit(before[-1]))
+			return true;
+	}
+	return false;
+}
+
 /* The next comma that separates; one between two digits is a slip. */
 static int next_comma(char *s, char **ret, struct err *err)
 {
@@ -293,6 +308,10 @@ enum entry_line compare_understand(const struct entry *entries, size_t n, const 
 		return say(ENTRY_LINE_WRONG, echo, size,
 		           "before the colon stands what was compared, in up to %d bytes",
 		           ENTRY_SUBJECT_MAX - UNIT_WORD_MAX);
+	if (holds_value(name))
+		return say(ENTRY_LINE_WRONG, echo, size,
+		           "a number and a comma before the colon: the quantity's name comes "
+		           "first, then the values: `gain: 1.02, 1.00`");
 	if (next_comma(values, &second, &err) < 0)
 		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
 	if (!second)
