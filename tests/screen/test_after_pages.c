@@ -315,8 +315,11 @@ Test(after_pages, warm_up_goes_on)
 	double due = b->page->due(b->self, &b->desk);
 
 	cr_assert(due > 0 && due <= 60);
+	cr_assert(!strstr(b->sheet.caution, "full line"), "%s", b->sheet.caution);
 	b->book.n = 0;
 	look_at_book(b);
 	cr_assert(isinf(b->page->due(b->self, &b->desk)), "never switched on");
+	fill(b);
+	cr_assert(strstr(b->sheet.caution, "full line was not reached"), "%s", b->sheet.caution);
 	bench_free(b);
 }

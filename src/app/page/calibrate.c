@@ -41,6 +41,14 @@ static double warm_now(const struct bench_desk *desk)
 	return cal_warm_s(desk->entries, desk->n_entries, desk->utc_s);
 }
 
+/* Did the last power-up reach full line? */
+static bool at_full_line(const struct bench_desk *desk)
+{
+	const struct entry *e = entry_last(desk->entries, desk->n_entries, ENTRY_POWER, NULL);
+
+	return e && strcmp(e->word, "full-line") == 0;
+}
+
 /* --- the list ----------------------------------------------------------------------------- */
 
 static enum role role_of(enum cal_verdict verdict)
@@ -140,7 +148,7 @@ static void say_instruction(const struct cal_point *p, struct sheet *s)
 		(void)snprintf(s->instruction, sizeof s->instruction,
 		               "%s: apply %.40s on the range to %.40s, enter what it reads", head,
 		               applied,
-		               cal_print(range, sizeof range, point, point->full_scale, 3));
+		               cal_print(range, sizeof range, point, point->full_scale, 4));
 }
 
 static void say_limits(const struct cal_point *p, const struct profile *profile, struct sheet *s)
@@ -247,7 +255,10 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	sheet_column(s, "as left", true, false);
 	sheet_column(s, "result", false, false);
 	s->verdict_column = 6;
-	(void)snprintf(s->caution, sizeof s->caution,
+	(void)snprintf(s->caution, sizeof s->caution, "%s%s",
+	               at_full_line(desk) ? ""
+	                                  : "full line was not reached yet, as far as this file "
+	                                    "knows; ",
 	               "under power, case open: one hand, insulated tools, nobody alone");
 	(void)snprintf(s->how, sizeof s->how,
 	               "what it reads, in the unit shown; adjusted or left "
