@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "cli/output.h"
 #include "mainstair/base/text.h"
@@ -103,9 +104,13 @@ int book_open_unit(const char *unit, enum logbook_open_for open_for, struct load
 	struct err err;
 	size_t n;
 
-	if (logbook_path_of(unit, false, path, sizeof path, &err) != 0 ||
-	    logbook_open(path, NULL, open_for, &book, &err) != 0) {
+	if (logbook_path_of(unit, false, path, sizeof path, &err) != 0) {
 		complain("%s", err.text);
+		return -1;
+	}
+	if (logbook_open(path, NULL, open_for, &book, &err) != 0) {
+		complain("%s%s", err.text,
+			access(path, F_OK) != 0 ? "; `mainstair job` lists the units" : "");
 		return -1;
 	}
 	book_complain(book);

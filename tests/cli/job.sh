@@ -37,6 +37,8 @@ run job no7 nonsense
 ok 'a page that is none' ended 2
 ok 'those that are' complains 'look, tubes, ohms'
 
+run enter no7 ohms "across the plug" 17.1
+ok 'an ohm reading that is a number of the model' ended 0
 run enter no7 ohms 'rail main' 50
 ok 'a slip is asked about and not kept: 1' ended 1
 ok 'in words' complains 'did you mean'
@@ -49,6 +51,8 @@ ok 'the newer reading stands' ended 0
 ok 'nonsense is refused' refused enter no7 ohms 'rail main' 'about right'
 ok 'a comma is refused' refused enter no7 ohms 'rail main' '2,5'
 ok 'a row that is none' refused enter no7 ohms 'rail nowhere' 50k
+ok 'a unit that is none' refused enter nosuch look plug ok
+ok 'and where they stand' complains 'lists the units'
 ok 'a name that several rows have' refused enter no7 ohms 'winding' 50k
 ok 'three operands' refused enter no7 ohms 50k
 ok 'a time that is none' refused enter --at noon no7 look plug ok
@@ -78,6 +82,8 @@ ok 'nothing blocks any more' ended 0
 run run --bench --unit no7 --record power.record "$oscillator"
 ok 'then the power-up is done' ended 0
 ok 'and kept with its record' grep -q '	power-up	/.*/power.record	full-line	' data/mainstair/units/no7.unit
+ok 'what was measured is in the record, so that it is judged alike for ever' \
+	grep -q '	measured	.*primary 17.1 ohm' power.record
 run job no7
 ok 'and stands on the job' prints 'full-line'
 
