@@ -340,7 +340,7 @@ static void apply_overrides(const struct rules *rules, const struct entry *entri
 static void look_at_power(const struct entry *entries, size_t n, struct job_progress *progress)
 {
 	const struct entry *last = entry_last(entries, n, ENTRY_POWER, NULL);
-	char volts[32];
+	char volts[32], top[48] = "";
 
 	progress->of = 1;
 	for (size_t i = 0; i < n; i++)
@@ -350,9 +350,17 @@ static void look_at_power(const struct entry *entries, size_t n, struct job_prog
 		(void)snprintf(progress->summary, sizeof progress->summary, "not yet");
 		return;
 	}
-	(void)num_print_unit(volts, sizeof volts, last->number[0], UNIT_VOLT, 3);
-	(void)snprintf(progress->summary, sizeof progress->summary, "last: %.40s, up to %s%s",
-	               last->word, volts, progress->done ? "" : "; full line not reached yet");
+	if (isfinite(last->number[0])) {
+		(void)num_print_unit(volts, sizeof volts, last->number[0], UNIT_VOLT, 3);
+		(void)snprintf(top, sizeof top, ", up to %.31s", volts);
+	}
+	/* a finding that does not block: after mending, power is the only way to see */
+	progress->findings = strcmp(last->word, "abort") == 0 || strcmp(last->word, "stop") == 0;
+	(void)snprintf(progress->summary, sizeof progress->summary, "last: %.40s%s%s", last->word,
+	               top,
+	               progress->findings ? ": find out why before the next one"
+	               : progress->done   ? ""
+	                                  : "; full line not reached yet");
 }
 
 /* Nulls of the profile that are as low as asked, or as low as they go. */
@@ -433,7 +441,8 @@ static void choose_next(struct job *job, const struct blocks *b)
 	for (int phase = JOB_POWER; phase <= JOB_CALIBRATE; phase++) {
 		const struct job_progress *p = &job->progress[phase];
 
-		if (p->done >= p->of)
+		/* full line of some time ago is no answer to the last one's abort */
+		if (p->done >= p->of && !(phase == JOB_POWER && p->findings > 0))
 			continue;
 		job->next = (enum job_phase)phase;
 		(void)snprintf(job->next_words, sizeof job->next_words, "%s: %.150s",

@@ -119,12 +119,43 @@ Test(job, a_unit_from_the_beginning)
 	read_ohms(b);
 	cr_assert(b->job.n_blocks == 0 && b->job.next == JOB_POWER, "%s", b->job.next_words);
 	cr_assert(b->job.progress[JOB_OHMS].findings == 0);
-	put(b, ENTRY_POWER, "one.rec", "stopped", "", 60);
+	put(b, ENTRY_POWER, "one.rec", "left", "", 60);
 	cr_assert(b->job.next == JOB_POWER && b->job.progress[JOB_POWER].done == 0);
+	cr_assert(b->job.progress[JOB_POWER].findings == 0, "leaving is no finding");
 	put(b, ENTRY_POWER, "two.rec", "full-line", "", 117);
 	cr_assert(b->job.progress[JOB_POWER].done == 1);
 	cr_assert(b->job.next == JOB_PHASES, "no sheet, nothing to compare with: %s",
 	          b->job.next_words);
+	bench_free(b);
+}
+
+/* An abort is a finding of the power-up, to be cleared up first; the next one may be tried all the
+ * same, because only power shows whether it is mended. */
+Test(job, an_abort_is_a_finding_that_does_not_block)
+{
+	static const char *const words[] = {"abort", "stop"};
+	struct bench *b = bench_make();
+	const struct job_progress *p = &b->job.progress[JOB_POWER];
+
+	look_over(b);
+	test_tubes(b);
+	read_ohms(b);
+	for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
+		char wanted[80];
+
+		put(b, ENTRY_POWER, "one.rec", words[i], "", 55);
+		snprintf(wanted, sizeof wanted,
+		         "last: %s, up to 55 V: find out why before the next one", words[i]);
+		cr_assert(p->findings == 1 && strcmp(p->summary, wanted) == 0, "%s", p->summary);
+		cr_assert(b->job.n_blocks == 0 && b->job.next == JOB_POWER);
+		cr_assert(strstr(b->job.next_words, "find out why"), "%s", b->job.next_words);
+		put(b, ENTRY_POWER, "two.rec", "full-line", "", 117);
+		cr_assert(p->findings == 0 && b->job.next == JOB_PHASES, "%s", p->summary);
+	}
+	put(b, ENTRY_POWER, "three.rec", "abort", "", NAN);
+	cr_assert(p->findings == 1 && p->done == 1 && b->job.next == JOB_POWER,
+	          "full line of before does not hide it: %s", b->job.next_words);
+	cr_assert(!strstr(p->summary, "nan"), "%s", p->summary);
 	bench_free(b);
 }
 

@@ -28,7 +28,8 @@ enum { JOB_BLOCKS_MAX = 64, JOB_TEXT_MAX = 200 };
 
 struct job_progress {
 	int done, of;  /* checks, tubes, sections …; of 0: the profile has nothing for this phase */
-	int findings;  /* not as they should be */
+	int findings;  /* not as they should be; of JOB_POWER: 1 when the last power-up came to an
+	                  abort or a stop, which does not block the next */
 	char summary[JOB_TEXT_MAX]; /* "11 of 14, 2 findings" in the phase's own words */
 };
 
