@@ -165,8 +165,8 @@ Test(tube_test, what_a_restorer_types)
 	bench_free(b);
 }
 
-/* R. Matthews, "The myth of tests as new" (second hand): makers passed a new tube down to 66 per
- * cent of the bogey transconductance. */
+/* A dealer's published article, second hand: makers passed a new tube down to 66 per cent of the
+ * bogey transconductance. */
 Test(tube_test, slips_are_questioned)
 {
 	struct bench *b = bench_make();

@@ -74,7 +74,7 @@ const char *tube_finding(const struct tube_place *place, enum tube_result result
 void tube_how(const struct tube_place *place, char *ret, size_t size);
 
 /** A new tube counts as good down to this share of the handbook's transconductance (66 per cent of
- *  the bogey value; R. Matthews, "The myth of tests as new", of what makers passed as new). */
+ *  the bogey value; a dealer's published article, second hand, of what makers passed as new). */
 extern const double tube_good_share;
 
 const char *tube_word(enum tube_result result); /* "not-tested", "good", "weak", "bad", "shorted" */

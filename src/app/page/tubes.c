@@ -75,11 +75,18 @@ static void print_figure(const struct tube_state *s, char out[64])
 	if (!isnan(s->strikes) || !isnan(s->holds)) {
 		(void)num_print_unit(a, sizeof a, s->strikes, UNIT_VOLT, 3);
 		(void)num_print_unit(b, sizeof b, s->holds, UNIT_VOLT, 3);
-		(void)snprintf(out, 64, "%s / %s", isnan(s->strikes) ? "-" : a,
-		               isnan(s->holds) ? "-" : b);
+		(void)snprintf(out, 64, "%s / %s", isfinite(s->strikes) ? a : "-",
+		               isfinite(s->holds) ? b : "-");
 	} else if (!isnan(s->figure / s->of)) {
-		(void)num_print(a, sizeof a, 100.0 * s->figure / s->of, 0);
-		(void)snprintf(out, 64, "%s %%", a);
+		/* a tester's needle at its stop, or a slip of the keys: no per cent to believe */
+		if (fabs(s->figure / s->of) < 1e6) {
+			(void)num_print(a, sizeof a, 100.0 * s->figure / s->of, 0);
+			(void)snprintf(out, 64, "%s %%", a);
+		} else {
+			(void)snprintf(out, 64, "over-range");
+		}
+	} else if (isinf(s->figure)) {
+		(void)snprintf(out, 64, "over-range");
 	} else if (!isnan(s->figure)) {
 		(void)num_print_unit(out, 64, s->figure, UNIT_NONE, 6);
 	}
@@ -156,7 +163,7 @@ static void say_place(const struct testing *t, const struct bench_desk *desk, in
 	else
 		sheet_detail(s, ROLE_DIM,
 		             "a figure under 66 %% of the book's is weak: makers passed new tubes "
-		             "down to that (R. Matthews, second hand)");
+		             "down to that (a dealer's published article, second hand)");
 	if (p->rail >= 0)
 		sheet_detail(s, ROLE_PLAIN, "%s of rail %s", duty_of(p),
 		             desk->profile->rails[p->rail].name);
