@@ -121,6 +121,8 @@ static void follow_event(struct gathering *g, const struct event *ev)
 {
 	switch (ev->kind) {
 	case EVENT_ABORT_RAISED:
+		if (ev->stage >= 0 && ev->stage < g->p->n_stages)
+			g->p->stage[ev->stage].reached = g->p->stage[ev->stage].aborted = true;
 		close_all(g, ev->seconds, "it came to an abort");
 		g->abort_finding = open_finding(g, ev, ev->note);
 		break;
@@ -204,6 +206,18 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 	g->p->soak_s = at->seconds - g->full_since_s;
 }
 
+/* Whether a stage is told by this reading: an abort stands until a settled reading of a later try,
+ * and what is read on the way down to zero is not the stage's. */
+static bool stage_takes(const struct report_stage *stage, const struct report_point *at,
+                        enum session_phase phase)
+{
+	if (at->verdict == VERDICT_ABORT)
+		return true;
+	if (stage->aborted)
+		return at->settled && phase != PHASE_ABORT && phase != PHASE_STOPPED;
+	return at->settled || !stage->judged;
+}
+
 static void take_reading(struct gathering *g, const struct event *ev, enum verdict then)
 {
 	const struct session *s = g->player.session;
@@ -231,10 +245,11 @@ static void take_reading(struct gathering *g, const struct event *ev, enum verdi
 		struct report_stage *stage = &p->stage[ev->stage];
 
 		stage->reached = true;
-		if (s->settled || !stage->judged) {
+		if (stage_takes(stage, &at, s->phase)) {
 			stage->reading = at;
 			stage->expected = s->band.expected;
-			stage->judged = s->settled;
+			stage->judged |= s->settled;
+			stage->aborted = ev->verdict == VERDICT_ABORT;
 		}
 	}
 	follow_reading(g, ev);

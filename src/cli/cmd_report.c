@@ -117,6 +117,11 @@ static int read_options(int argc, char **argv, struct wish *w)
 				complain("--at: a time like 2026-03-01T18:02:11Z, please");
 				return -1;
 			}
+			if (at_s < 0) {
+				complain("--at: a time since 1970, please, like "
+				         "2026-03-01T18:02:11Z");
+				return -1;
+			}
 			w->at_s = (double)at_s;
 			break;
 		case 'F':
@@ -252,6 +257,14 @@ int cmd_report(int argc, char **argv)
 	if (asked != 0)
 		return asked > 0 ? output_text(usage) : EXIT_USAGE;
 	/* before the work, not after it */
+	if (wish.output && is_folder(wish.output) &&
+	    (wish.format != REPORT_CSV || wish.table)) {
+		complain(wish.table ? "%.200s is a folder: for --table NAME, please name a file"
+		                    : "%.200s is a folder: that is for --format csv, which writes "
+		                      "each table into it; otherwise name a file",
+		         wish.output);
+		return EXIT_USAGE;
+	}
 	if (wish.output && !is_folder(wish.output) &&
 	    write_file_check(wish.output, wish.force, &err) != 0) {
 		complain("%s", err.text);

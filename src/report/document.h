@@ -127,7 +127,12 @@ const struct doc_cell *document_cell_at(const struct document *d, const struct d
 /** "✓", "▲", "✖", "○"; "" for plain. */
 const char *document_mark(enum doc_role role);
 
-/** Append a number cell as people read it, without its unit for DOC_DECIMALS; "–" when not told. */
+/** Append a value with its unit in so many digits; "–" when not told, "over-range" when infinite,
+ *  with an exponent ("1.00e22 V") from 1e15 on, where no digit of so many would be believed. */
+void document_show_value(struct buf *out, double value, enum unit unit, int digits);
+
+/** Append a number cell as people read it, without its unit for DOC_DECIMALS; "–" when not told,
+ *  or infinite where the column has no word for it. */
 void document_show_number(struct buf *out, const struct doc_column *column, double value);
 
 /** Append it in the column's unit with a point and up to 12 digits, nothing when not told and the

@@ -112,19 +112,20 @@ static const char *duty_word(enum tube_duty duty)
 /* "92 %", "3900 of 4100"; its unit, if any, is in the note.  Returns out. */
 static const char *say_figure(char out[FIGURE_TEXT_MAX], const struct tube_state *s)
 {
-	char figure[16], of[16];
+	char figure[FIGURE_TEXT_MAX], of[FIGURE_TEXT_MAX];
 
 	out[0] = '\0';
 	if (isnan(s->figure))
 		return out;
-	(void)num_print_unit(figure, sizeof figure, s->figure, UNIT_NONE, 4);
-	(void)num_print_unit(of, sizeof of, s->of, UNIT_NONE, 4);
+	(void)with_unit(figure, s->figure, UNIT_NONE, 4);
+	(void)with_unit(of, s->of, UNIT_NONE, 4);
 	if (isnan(s->of))
-		(void)snprintf(out, FIGURE_TEXT_MAX, "%s", figure);
+		(void)snprintf(out, FIGURE_TEXT_MAX, "%.40s", figure);
 	else if (s->of > 99.99 && s->of < 100.01)
-		(void)snprintf(out, FIGURE_TEXT_MAX, "%s %%", figure);
+		(void)snprintf(out, FIGURE_TEXT_MAX, isfinite(s->figure) ? "%.40s %%" : "%.40s",
+		               figure);
 	else
-		(void)snprintf(out, FIGURE_TEXT_MAX, "%s of %s", figure, of);
+		(void)snprintf(out, FIGURE_TEXT_MAX, "%.20s of %.20s", figure, of);
 	return out;
 }
 

@@ -6,12 +6,13 @@
 static void tell_notes(struct document *d, const struct report_data *r)
 {
 	char at[WHEN_MAX];
-	int n = 0;
+	size_t n = 0, dropped = 0;
 
 	for (size_t i = 0; i < r->n_entries; i++) {
 		const struct entry *e = &r->entries[i];
 
 		(void)when(at, e->utc_s);
+		dropped += e->kind == ENTRY_DROPPED; /* each is in the logbook's table */
 		if (e->kind == ENTRY_NOTE)
 			document_item(d, DOC_PLAIN, "%s%s%s: %s", at, e->subject[0] ? ", " : "",
 			              e->subject, e->note);
@@ -21,13 +22,16 @@ static void tell_notes(struct document *d, const struct report_data *r)
 		else if (e->kind == ENTRY_OVERRIDE)
 			document_item(d, DOC_CAUTION, "%s: overridden %s, because %s", at,
 			              e->subject, e->note);
-		else if (e->kind == ENTRY_DROPPED)
-			document_item(d, DOC_PLAIN, "%s: typed and not believed: %s", at, e->note);
 		else
 			continue;
 		n++;
 	}
-	if (n == 0)
+	if (dropped > 0)
+		document_item(d, DOC_PLAIN,
+		              "%zu typed line%s asked about or not believed; %s in the unit's file",
+		              dropped, dropped == 1 ? " was" : "s were",
+		              dropped == 1 ? "it is" : "they are");
+	if (n == 0 && dropped == 0)
 		document_para(d, DOC_PLAIN, "None.");
 }
 

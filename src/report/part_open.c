@@ -115,11 +115,20 @@ static void open_capacitors(struct document *d, const struct report_data *r)
 	free(s);
 }
 
+/* Whether the power-up went on to a later stage. */
+static bool passed(const struct report_power *p, int stage)
+{
+	for (int i = stage + 1; i < p->n_stages; i++)
+		if (p->stage[i].reached)
+			return true;
+	return false;
+}
+
 /* The stages of the newest power-up that could be read. */
 static void open_stages(struct document *d, const struct report_data *r)
 {
 	struct gap reached = {.names = BUF_INIT}, settled = {.names = BUF_INIT};
-	struct gap looks = {.names = BUF_INIT};
+	struct gap ended = {.names = BUF_INIT}, looks = {.names = BUF_INIT};
 	const struct report_power *p = NULL;
 
 	for (int i = 0; i < r->n_powers; i++) {
@@ -139,11 +148,13 @@ static void open_stages(struct document *d, const struct report_data *r)
 
 		(void)with_unit(volts, s->volts, UNIT_VOLT, 3);
 		gap_add(&reached, !s->reached, volts);
-		gap_add(&settled, s->reached && !s->judged, volts);
+		gap_add(&settled, s->reached && !s->judged && passed(p, i), volts);
+		gap_add(&ended, s->reached && !s->judged && !passed(p, i), volts);
 		gap_add(&looks, s->reached && s->looks_yes + s->looks_no < s->looks, volts);
 	}
 	gap_tell(d, &reached, "Stages not reached in the last power-up");
 	gap_tell(d, &settled, "Stages passed without a settled reading");
+	gap_tell(d, &ended, "The stage it ended in, without a settled reading");
 	gap_tell(d, &looks, "Stages where not everything was looked at that the plan asks");
 	if (p->soaked && !p->soak.known)
 		document_item(d, DOC_OPEN, "Soak at full line: too short to tell");

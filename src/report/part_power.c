@@ -154,7 +154,7 @@ static void stages_table(struct document *d, const struct report_power *p, int n
 	char name[DOC_NAME_MAX];
 
 	document_table(d, table_name(name, number, "stages"),
-	               "Stages, each with its last settled reading");
+	               "Stages, each with its last settled reading or that of its abort");
 	document_number_column(d, "stage", UNIT_VOLT, DOC_DECIMALS, 0, "");
 	document_number_column(d, "volts", UNIT_VOLT, DOC_DECIMALS, 1, "");
 	document_number_column(d, "watts", UNIT_WATT, DOC_DECIMALS, 2, "");
@@ -179,6 +179,8 @@ static void stages_table(struct document *d, const struct report_power *p, int n
 		document_number(d, DOC_PLAIN, at->abort_watts);
 		if (!s->reached)
 			document_cell(d, DOC_OPEN, "not reached");
+		else if (s->aborted)
+			document_cell(d, DOC_DANGER, "abort");
 		else if (!s->judged)
 			document_cell(d, DOC_OPEN, "never settled");
 		else

@@ -28,7 +28,8 @@ enum { WHEN_MAX = 32, FIGURE_TEXT_MAX = 48 };
 const char *when(char out[WHEN_MAX], double utc_s);
 /** "45 s", "12 min", "3 h 10 min", "2 days 3 h".  Returns out. */
 const char *how_long(char out[WHEN_MAX], double seconds);
-/** A value with its unit, so many digits; "–" when not told.  Returns out. */
+/** A value with its unit, so many digits; "–" when not told, "over-range" when infinite.  Returns
+ *  out. */
 const char *with_unit(char out[FIGURE_TEXT_MAX], double value, enum unit unit, int digits);
 
 #endif

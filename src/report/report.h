@@ -36,7 +36,9 @@ struct report_point {
 struct report_stage {
 	double volts;                /* as planned */
 	bool reached, judged;        /* judged: a settled reading was taken there */
-	struct report_point reading; /* the last settled one, else the last; NAN: none */
+	bool aborted;                /* it came to an abort there, and to nothing better since */
+	struct report_point reading; /* the one of the abort, else the last settled one, else the
+	                                last; NAN: none */
 	double expected;             /* W, at that reading's volts */
 	double stayed_s;
 	int looks, looks_yes, looks_no; /* asked; answered */

@@ -39,9 +39,10 @@ const char *how_long(char out[WHEN_MAX], double seconds)
 
 const char *with_unit(char out[FIGURE_TEXT_MAX], double value, enum unit unit, int digits)
 {
-	if (isnan(value))
-		(void)snprintf(out, FIGURE_TEXT_MAX, "–");
-	else
-		(void)num_print_unit(out, FIGURE_TEXT_MAX, value, unit, digits);
+	struct buf text = BUF_INIT;
+
+	document_show_value(&text, value, unit, digits);
+	(void)snprintf(out, FIGURE_TEXT_MAX, "%s", text.failed ? "–" : text.data);
+	buf_release(&text);
 	return out;
 }

@@ -50,6 +50,13 @@ ok 'no control characters' plain_bytes out
 run report --table power-1-findings a
 ok 'with what was read' prints 'over the abort line'
 ok 'and how it ended' prints 'the line was at zero, after'
+run run --bench --fault 'rail main short 1000 ohm' --record late "$oscillator"
+run report late --format text
+ok 'the stage of an abort says so, with its reading' \
+	sh -c 'grep -q "^ *90 .* ✖ abort  " out && ! grep -q "never settled" out'
+ok 'it was not passed' sh -c '! grep -q "Stages passed without" out'
+ok 'but it is told as not settled' \
+	prints 'The stage it ended in, without a settled reading, 1 of 7: 90 V'
 run report --profile "$source/profiles/solid-state.ini" r --format text
 ok 'another profile' prints 'Judged here by another profile'
 printf '12.5	reading	1	50' | cat r - >torn
@@ -157,6 +164,36 @@ done
 ok 'tubes that nobody tested are named' grep -q 'Tubes not tested, 6 of 7: V2; V3; V4; V5; V6; V7' u.html
 ok 'an open primary keeps it unplugged' grep -q 'Keep it unplugged: .*plug' u.html
 
+# --- an abort in a unit's file, slips, and a figure that is none
+keep 2026-03-01T10:00:00Z power - "$work/late"
+cat >slip.py <<'P'
+import zlib
+
+
+def entry(kind, subject, word, n1, note):
+    line = "\t".join(["2026-03-01T10:01:00.000Z", kind, subject, word, n1, "-", "-", "-", note])
+    return line.encode() + b"\t%08x\n" % zlib.crc32(line.encode())
+
+
+with open("data/mainstair/units/no7.unit", "ab") as f:
+    f.write(entry("dropped", "tubes", "", "-", "V9 goodd") + entry("dropped", "ohms", "", "-", "x"))
+    f.write(entry("tube", "V2", "good", "1e22", "a slip") + entry("tube", "V3", "good", "inf", ""))
+P
+python3 slip.py
+run report --at "$at" --format text no7
+ok 'an abort is a finding of the job' \
+	sh -c "grep -q '▲ last: abort, up to 90.1 V: find out' out"
+ok 'slips are counted' prints '2 typed lines were asked about or not believed'
+ok 'and not listed' sh -c '! grep -q goodd out'
+ok 'no number is told at length' sh -c '! grep -q 00000000000000000 out'
+ok 'nor as none' sh -c '! grep -qw nan out'
+run report --table logbook no7
+ok 'the slips are in the logbook' prints 'V9 goodd'
+run report --at "$at" -o tabs/ no7
+ok 'a folder for a page is refused' ended 2
+ok 'and what it is for' complains 'that is for --format csv'
+ok 'it is not made' test ! -e tabs
+
 # --- tables
 run report --at "$at" --format csv -o tables/ no7
 ok 'tables, a file each' ended 0
@@ -203,6 +240,8 @@ ok 'a unit that is not there' refused report no8
 ok 'a profile is no unit' refused report "$oscillator"
 ok 'a format that is none' refused report --format pdf no7
 ok 'a time that is none' refused report --at noon no7
+ok 'a time before any clock here' refused report --at 1969-12-31T23:59:59Z no7
+ok 'with a reason' complains 'since 1970'
 ok 'an option that is none' refused report --loud no7
 status=0
 "$program" report no7 >/dev/full 2>err || status=$?

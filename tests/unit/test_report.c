@@ -146,6 +146,37 @@ Test(report, times)
 	cr_assert(strcmp(how_long(out, INFINITY), "–") == 0);
 }
 
+/* What a garbled file or a needle at its stop may give is said in words, and never at length. */
+Test(report, values_that_are_no_measure)
+{
+	const struct doc_column decimals = {
+	        .unit = UNIT_WATT, .style = DOC_DECIMALS, .digits = 2, .infinite = ""};
+	const struct doc_column prefix = {
+	        .unit = UNIT_VOLT, .style = DOC_PREFIX, .digits = 3, .infinite = "does not"};
+	char out[FIGURE_TEXT_MAX];
+	struct buf text = BUF_INIT;
+
+	cr_assert(strcmp(with_unit(out, NAN, UNIT_VOLT, 3), "–") == 0);
+	cr_assert(strcmp(with_unit(out, INFINITY, UNIT_VOLT, 3), "over-range") == 0);
+	cr_assert(strcmp(with_unit(out, -INFINITY, UNIT_NONE, 3), "over-range") == 0);
+	cr_assert(strcmp(with_unit(out, 117, UNIT_VOLT, 3), "117 V") == 0);
+	cr_assert(strcmp(with_unit(out, 1e22, UNIT_VOLT, 3), "1.00e22 V") == 0, "%s", out);
+	cr_assert(strcmp(with_unit(out, -1e22, UNIT_NONE, 3), "-1.00e22") == 0, "%s", out);
+	cr_assert(strcmp(with_unit(out, 1.7e308, UNIT_OHM, 3), "1.70e308 ohm") == 0, "%s", out);
+	document_show_number(&text, &decimals, INFINITY);
+	buf_addc(&text, ' ');
+	document_show_number(&text, &decimals, 1e22);
+	buf_addc(&text, ' ');
+	document_show_number(&text, &prefix, INFINITY);
+	buf_addc(&text, ' ');
+	document_show_number(&text, &prefix, 1e22);
+	buf_addc(&text, ' ');
+	document_plain_number(&text, &prefix, 1.25e22);
+	cr_assert(strcmp(text.data, "– 1.00e22 does not 1.00e22 V 1.25000000000e22") == 0, "%s",
+	          text.data);
+	buf_release(&text);
+}
+
 /* --- a document in every format -----------------------------------------------------------------
  */
 
