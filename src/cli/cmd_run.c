@@ -15,6 +15,7 @@
 #include "app/job_loop.h"
 #include "app/live.h"
 #include "app/page/overview.h"
+#include "cli/book_words.h"
 #include "cli/compare_gather.h"
 #include "cli/load_unit.h"
 #include "cli/output.h"
@@ -69,7 +70,11 @@ static const char usage[] =
 
 static const char program[] = "mainstair " MAINSTAIR_VERSION;
 
-enum { FAULTS_MAX = 8, METERS_MAX = 4, MEASURED_MAX = 16, WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128 };
+enum {
+	FAULTS_MAX = 8, METERS_MAX = 4, MEASURED_MAX = 16,
+	ALL_MEASURED = BOOK_WORDS_MAX + MEASURED_MAX,
+	WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128
+};
 static const double speed_most = 50;
 
 struct run_options {
@@ -151,6 +156,33 @@ static int clear_blocks(const struct run_options *o, const struct loaded_unit *u
 	free(bare);
 	free(job);
 	return status;
+}
+
+/* What was measured on the unit, for the record: what its ohm readings say, then --measured. */
+struct all_measured {
+	char words[BOOK_WORDS_MAX][OHMS_WORDS_MAX];
+	const char *list[ALL_MEASURED];
+	int n;
+};
+
+static int gather_measured(const struct run_options *o, const struct loaded_unit *u,
+                           const struct logbook *book, struct all_measured *ret, struct err *err)
+{
+	ret->n = 0;
+	if (book) {
+		struct network *bare = unit_bare_network(u);
+		if (!bare)
+			return err_set(err, ERR_NOMEM, "out of memory");
+		int n = book_words(book, bare, &u->profile, ret->words, err);
+		free(bare);
+		if (n < 0)
+			return -1;
+		for (int i = 0; i < n; i++)
+			ret->list[ret->n++] = ret->words[i];
+	}
+	for (int i = 0; i < o->n_measured; i++)
+		ret->list[ret->n++] = o->measured[i];
+	return 0;
 }
 
 /* --- without a terminal ------------------------------------------------------------------- */
@@ -300,6 +332,7 @@ static int walk(const struct run_options *o, struct loaded_unit *u, struct logbo
 	struct buf out = BUF_INIT;
 	struct run_unit unit;
 	struct feed feed = {0};
+	struct all_measured measured;
 	struct run run = {0};
 	struct err err;
 	char where[4096] = "";
@@ -314,14 +347,15 @@ static int walk(const struct run_options *o, struct loaded_unit *u, struct logbo
 	if (o->record)
 		plan_prove(u->plan, u->network); /* the record tells what was ruled out */
 	unit = judged_by(u);
-	if (open_feed(o, u, &feed, &err) != 0 ||
+	if (gather_measured(o, u, book, &measured, &err) != 0 ||
+	    open_feed(o, u, &feed, &err) != 0 ||
 	    (o->record && create_record(o, u, &record, &err) != 0) ||
 	    run_init(&run, &unit, feed.watch_s, record, program, &err) != 0) {
 		complain("%s", err.text);
 		goto out;
 	}
-	for (int i = 0; i < o->n_measured; i++)
-		run_note(&run, 0, EVENT_MEASURED, o->measured[i]);
+	for (int i = 0; i < measured.n; i++)
+		run_note(&run, 0, EVENT_MEASURED, measured.list[i]);
 	headless_run(&run, &feed, r);
 	status = walk_status(r);
 	print_walk(u, r, &out);
@@ -366,10 +400,10 @@ static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook
                     struct loop *loop, bool cautions_read, bool *ret_left)
 {
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
-		.program = program, .speed = o->speed, .measured = o->measured,
-		.n_measured = o->n_measured, .measure = measure_now, .measure_self = u,
+		.program = program, .speed = o->speed, .measure = measure_now, .measure_self = u,
 		.cautions_read = cautions_read, .like = o->like_record ? &o->like : NULL};
 	const struct bench_setup *bench = &o->setup;
+	struct all_measured measured;
 	struct record_writer *record = NULL;
 	struct feed feed = {0};
 	struct live_end end;
@@ -382,12 +416,15 @@ static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook
 	setup.not_isolated = bench->isolation == BENCH_NO;
 	setup.lamp = u->lamp;
 	setup.meter_ahead = u->meter_ahead;
-	if (open_feed(o, u, &feed, &err) != 0 || (!loop->terminal && loop_open(loop, &err) != 0)) {
+	if (gather_measured(o, u, book, &measured, &err) != 0 ||
+	    open_feed(o, u, &feed, &err) != 0 || (!loop->terminal && loop_open(loop, &err) != 0)) {
 		loop_close(loop);
 		complain("%s", err.text);
 		goto out;
 	}
 	const bool invented = feed.invented;
+	setup.measured = measured.list;
+	setup.n_measured = measured.n;
 	if (!cautions_read)
 		live_first_frame(loop, &setup, &feed);
 	if (unit_plan(u, isfinite(bench->line_volts) ? bench->line_volts : 0) != 0)
