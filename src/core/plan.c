@@ -428,7 +428,7 @@ void plan_make(struct plan *plan, const struct network *net, const struct profil
 		n = profile->n_stages;
 		for (int i = 0; i < n; i++) {
 			s[i].volts = profile->stage_volts[i];
-			say(s[i].why, sizeof s[i].why, "from the profile");
+			say(s[i].why, sizeof s[i].why, "a stage that the profile asks for");
 		}
 	} else {
 		/* rated heater volts, but not past the line that there is; whole volts, downwards:
