@@ -177,6 +177,33 @@ Test(compare, typed_lines)
 	}
 }
 
+Test(compare, dropped)
+{
+	struct entry book[3] = {put("output V", 1, 1, 2, 1), put("gain", 1, 1, 1, 1)};
+	static struct compare_list list;
+	static struct profile none;
+	struct entry_draft d;
+	char echo[200];
+
+	entry_draft_init(&d, ENTRY_COMPARE);
+	cr_assert(compare_understand(book, 2, "drop hum", &d, echo, sizeof echo) ==
+	          ENTRY_LINE_WRONG);
+	cr_assert(compare_understand(book, 2, "drop ", &d, echo, sizeof echo) == ENTRY_LINE_WRONG);
+	cr_assert(compare_understand(book, 2, "drop output", &d, echo, sizeof echo) ==
+	          ENTRY_LINE_TAKEN);
+	cr_assert_str_eq(d.entry.subject, "output V");
+	book[2] = d.entry;
+	compare_list_make(&list, &none, book, 3);
+	cr_assert(list.n == 1 && list.line[0].entry == &book[1]);
+	cr_assert(compare_understand(book, 3, "drop output V", &d, echo, sizeof echo) ==
+	          ENTRY_LINE_WRONG, "once is enough");
+	/* and anew */
+	book[1] = book[2];
+	book[2] = put("output V", 1, 1, 1, 1);
+	compare_list_make(&list, &none, book, 3);
+	cr_assert(list.n == 1 && list.line[0].entry == &book[2]);
+}
+
 /* ---- a power-up under another ---- */
 
 static const struct meter_accuracy one_per_cent = {.reading_share = 0.01, .offset_watts = 0.05};

@@ -78,7 +78,8 @@ struct compare_list {
 };
 
 /** All ENTRY_COMPARE of the entries.  The quantity's tolerance on the calibration sheet, when its
- *  subject is the name of a point (its unit may follow), is what matters; else the default. */
+ *  subject is the name of a point (its unit may follow), is what matters; else the default.  A
+ *  quantity that was dropped is out until it is compared anew. */
 void compare_list_make(struct compare_list *ret, const struct profile *profile,
                        const struct entry *entries, size_t n);
 
@@ -88,7 +89,8 @@ enum unit compare_unit(const char *subject, char *name, size_t size);
 
 /** Understand `QUANTITY: 1.02 V +/- 2 %, 1.00 V +/- 1 %` (this unit, the other; `+/- 0.02 V` does
  *  as well, and may be missing).  Behind a second comma: what the other is; without it
- *  that of the newest entry.  ret: initialised with ENTRY_COMPARE. */
+ *  that of the newest entry.  Or `drop QUANTITY`: what was compared of it does not count.
+ *  ret: initialised with ENTRY_COMPARE. */
 enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
                                    struct entry_draft *ret, char *echo, size_t size);
 

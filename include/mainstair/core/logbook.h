@@ -33,8 +33,9 @@ enum entry_kind {
 	                      mean, n3 its standard uncertainty, n4 how many */
 	ENTRY_NULL,        /* subject: control last turned; word: name of the null; n1: indicated;
 	                      n2: position of the control, when told */
-	ENTRY_COMPARE,     /* subject: quantity and unit; word: "" ; n1: this unit, n2: its expanded
-	                      uncertainty, n3: the other, n4: its; note: what the other is */
+	ENTRY_COMPARE,     /* subject: quantity and unit; word: "", or "dropped" (what there is of it
+	                      does not count); n1: this unit, n2: its expanded uncertainty, n3: the
+	                      other, n4: its; note: what the other is */
 	ENTRY_OVERRIDE,    /* subject: key of the block that is overridden; note: the reason */
 	ENTRY_STOP,        /* the stop key, outside a power-up; note: where in the program */
 	ENTRY_NOTE,        /* the restorer's own words; subject: the phase, or "" */

@@ -7,6 +7,7 @@
 
 #include "app/page/before.h"
 #include "mainstair/base/num.h"
+#include "mainstair/base/text.h"
 #include "mainstair/core/compare.h"
 
 enum { TEXT_MAX = 64 };
@@ -17,6 +18,7 @@ static const struct typed_form forms[] = {
          "uncertainties in the unit; without one: cannot "
          "tell"},
         {"…, the blue one", "behind a second comma: what the other is"},
+        {"drop", "the row in hand does not count; or drop output"},
         {NULL, NULL},
 };
 
@@ -143,10 +145,15 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 static enum page_answer enter(void *self, const struct bench_desk *desk, int in_hand,
                               const char *line, struct entry_draft *ret, char *echo)
 {
+	struct compare_list *list = &((struct comparing *)self)->list;
 	enum page_answer answer;
+	char drop[ENTRY_LINE_MAX];
 
-	(void)self;
-	(void)in_hand;
+	compare_list_make(list, desk->profile, desk->entries, desk->n_entries);
+	if (text_same(line, "drop") && in_hand >= 0 && in_hand < list->n) {
+		(void)snprintf(drop, sizeof drop, "drop %s", list->line[in_hand].entry->subject);
+		line = drop;
+	}
 	entry_draft_init(ret, ENTRY_COMPARE);
 	answer = before_answer(
 	        compare_understand(desk->entries, desk->n_entries, line, ret, echo, PAGE_ECHO_MAX));

@@ -14,6 +14,7 @@ const double compare_matters_share = 0.10;
 /* Beyond it nothing typed is believed. */
 static const double value_most = 1e12;
 static const double level_most = 1e3;
+static const char dropped_word[] = "dropped";
 
 const char *compare_verdict_word(enum compare_verdict verdict)
 {
@@ -131,6 +132,18 @@ static double matters_of(const struct profile *profile, const struct entry *e)
 	return compare_matters(unit, other, compare_matters_share);
 }
 
+static bool is_drop(const struct entry *e)
+{
+	return strcmp(e->word, dropped_word) == 0;
+}
+
+static void forget(struct compare_list *list, int at)
+{
+	memmove(&list->line[at], &list->line[at + 1],
+	        (size_t)(list->n - at - 1) * sizeof list->line[0]);
+	list->n--;
+}
+
 void compare_list_make(struct compare_list *ret, const struct profile *profile,
                        const struct entry *entries, size_t n)
 {
@@ -143,6 +156,11 @@ void compare_list_make(struct compare_list *ret, const struct profile *profile,
 			continue;
 		while (at < ret->n && !text_same(ret->line[at].entry->subject, e->subject))
 			at++;
+		if (is_drop(e)) {
+			if (at < ret->n)
+				forget(ret, at);
+			continue;
+		}
 		if (at == COMPARE_LINES_MAX) {
 			ret->beyond++;
 			continue;
@@ -284,6 +302,36 @@ static const char *last_other(const struct entry *entries, size_t n)
 	return e ? e->note : "";
 }
 
+/* The newest comparison of a quantity, named with its unit or without; NULL: there is none. */
+static const struct entry *newest_of(const struct entry *entries, size_t n, const char *quantity)
+{
+	while (n > 0) {
+		const struct entry *e = &entries[--n];
+		char name[ENTRY_SUBJECT_MAX];
+
+		if (e->kind != ENTRY_COMPARE)
+			continue;
+		(void)compare_unit(e->subject, name, sizeof name);
+		if (text_same(e->subject, quantity) || text_same(name, quantity))
+			return e;
+	}
+	return NULL;
+}
+
+static enum entry_line understand_drop(const struct entry *entries, size_t n, const char *quantity,
+                                       struct entry_draft *ret, char *echo, size_t size)
+{
+	const struct entry *e = newest_of(entries, n, quantity);
+
+	if (!e || is_drop(e))
+		return say(ENTRY_LINE_WRONG, echo, size, "drop which? No comparison of `%.60s` %s",
+		           quantity, e ? "is left" : "is kept");
+	(void)snprintf(ret->subject, sizeof ret->subject, "%s", e->subject);
+	(void)snprintf(ret->word, sizeof ret->word, "%s", dropped_word);
+	(void)snprintf(ret->note, sizeof ret->note, "%s", last_other(entries, n));
+	return say(ENTRY_LINE_TAKEN, echo, size, "%s: dropped, does not count any more", e->subject);
+}
+
 enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
                                    struct entry_draft *ret, char *echo, size_t size)
 {
@@ -299,6 +347,9 @@ enum entry_line compare_understand(const struct entry *entries, size_t n, const 
 		           ENTRY_LINE_MAX - 1);
 	(void)snprintf(text, sizeof text, "%s", line);
 	values = strchr(text, ':');
+	name = trim(text);
+	if (!values && strncmp(name, "drop ", 5) == 0)
+		return understand_drop(entries, n, trim(name + 5), ret, echo, size);
 	if (!values)
 		return say(ENTRY_LINE_WRONG, echo, size,
 		           "what was compared? `output: 1.02 V +/- 2 %%, 1.00 V +/- 1 %%`");
