@@ -468,6 +468,19 @@ size_t num_print(char *dst, size_t size, double value, int decimals)
 	return put(dst, size, text);
 }
 
+/* "1.25e22 V": a number of which nobody would believe, or read, all the digits. */
+static size_t print_huge(char *dst, size_t size, double value, enum unit unit, int digits)
+{
+	const int power = (int)floor(log10(fabs(value)));
+	char mantissa[64], all[96];
+
+	(void)num_print_unit(mantissa, sizeof mantissa, value / pow(10, power), UNIT_NONE, digits);
+	(void)snprintf(all, sizeof all, "%se%d%s%s", mantissa,
+	               unit == UNIT_PERCENT ? power + 2 : power, unit == UNIT_NONE ? "" : " ",
+	               unit_symbol(unit));
+	return put(dst, size, all);
+}
+
 size_t num_print_unit(char *dst, size_t size, double value, enum unit unit, int digits)
 {
 	static const struct {
@@ -483,6 +496,8 @@ size_t num_print_unit(char *dst, size_t size, double value, enum unit unit, int 
 	assert(digits >= 1 && digits <= 17);
 	if (!isfinite(value))
 		return put(dst, size, "nan");
+	if (fabs(value) >= 1e15)
+		return print_huge(dst, size, value, unit, digits);
 	if (unit == UNIT_PERCENT) {
 		value *= 100;
 	} else if (unit != UNIT_NONE && !unit_is_level(unit) && fabs(value) > 0) {

@@ -350,7 +350,7 @@ static void look_at_power(const struct entry *entries, size_t n, struct job_prog
 		(void)snprintf(progress->summary, sizeof progress->summary, "not yet");
 		return;
 	}
-	if (isfinite(last->number[0])) {
+	if (isfinite(last->number[0]) && last->number[0] >= 0) {
 		(void)num_print_unit(volts, sizeof volts, last->number[0], UNIT_VOLT, 3);
 		(void)snprintf(top, sizeof top, ", up to %.31s", volts);
 	}

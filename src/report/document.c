@@ -10,7 +10,7 @@
 
 enum { PLAIN_DIGITS = 12 };
 
-/* From here on a number is written with an exponent: all of its digits would say nothing. */
+/* From here on num_print_unit() writes an exponent: all of the digits would say nothing. */
 static const double huge = 1e15;
 
 void document_init(struct document *d)
@@ -290,16 +290,6 @@ const char *document_mark(enum doc_role role)
 	return marks[role];
 }
 
-/* "1.00e22" */
-static void add_huge(struct buf *out, double value, int decimals)
-{
-	const int power = (int)floor(log10(fabs(value)));
-	char digits[64];
-
-	(void)num_print(digits, sizeof digits, value / pow(10, power), decimals);
-	buf_addf(out, "%se%d", digits, power);
-}
-
 void document_show_value(struct buf *out, double value, enum unit unit, int digits)
 {
 	char text[64];
@@ -308,9 +298,6 @@ void document_show_value(struct buf *out, double value, enum unit unit, int digi
 		buf_adds(out, "–");
 	} else if (isinf(value)) {
 		buf_adds(out, "over-range");
-	} else if (fabs(value) >= huge) {
-		add_huge(out, value, 2);
-		buf_addf(out, "%s%s", unit == UNIT_NONE ? "" : " ", unit_symbol(unit));
 	} else {
 		(void)num_print_unit(text, sizeof text, value, unit, digits);
 		buf_adds(out, text);
@@ -328,7 +315,7 @@ void document_show_number(struct buf *out, const struct doc_column *column, doub
 	} else if (column->style == DOC_PREFIX) {
 		document_show_value(out, value, column->unit, column->digits);
 	} else if (fabs(value) >= huge) {
-		add_huge(out, value, 2);
+		document_show_value(out, value, UNIT_NONE, 3);
 	} else {
 		if (column->unit == UNIT_PERCENT)
 			value *= 100;
@@ -352,7 +339,7 @@ void document_plain_number(struct buf *out, const struct doc_column *column, dou
 	if (column->unit == UNIT_PERCENT)
 		value *= 100;
 	if (fabs(value) >= huge) {
-		add_huge(out, value, PLAIN_DIGITS - 1);
+		document_show_value(out, value, UNIT_NONE, PLAIN_DIGITS);
 		return;
 	}
 	decimals = fabs(value) > 0 ? PLAIN_DIGITS - 1 - (int)floor(log10(fabs(value))) : 0;

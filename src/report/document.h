@@ -128,7 +128,7 @@ const struct doc_cell *document_cell_at(const struct document *d, const struct d
 const char *document_mark(enum doc_role role);
 
 /** Append a value with its unit in so many digits; "–" when not told, "over-range" when infinite,
- *  with an exponent ("1.00e22 V") from 1e15 on, where no digit of so many would be believed. */
+ *  with an exponent ("1e22 V") from 1e15 on. */
 void document_show_value(struct buf *out, double value, enum unit unit, int digits);
 
 /** Append a number cell as people read it, without its unit for DOC_DECIMALS; "–" when not told,

@@ -245,6 +245,9 @@ Test(num, prints)
 		{-0.5, UNIT_WATT, 3, "-500 mW"}, {2.2e6, UNIT_OHM, 2, "2.2 Mohm"},
 		{0.00047, UNIT_NONE, 2, "0.00047"}, {12.3456, UNIT_NONE, 3, "12.3"},
 		{NAN, UNIT_VOLT, 3, "nan"}, {47e-12, UNIT_FARAD, 2, "47 pF"},
+		{1e22, UNIT_VOLT, 3, "1e22 V"}, {-1.25e300, UNIT_NONE, 6, "-1.25e300"},
+		{1.7976931348623157e308, UNIT_OHM, 3, "1.8e308 ohm"},
+		{9.9e14, UNIT_HERTZ, 3, "990000000 MHz"}, {3e20, UNIT_PERCENT, 2, "3e22 %"},
 		{0.25, UNIT_DECIBEL, 3, "0.25 dB"}, {-1200, UNIT_DBM, 4, "-1200 dBm"},
 	};
 	char text[64];

@@ -160,9 +160,9 @@ Test(report, values_that_are_no_measure)
 	cr_assert(strcmp(with_unit(out, INFINITY, UNIT_VOLT, 3), "over-range") == 0);
 	cr_assert(strcmp(with_unit(out, -INFINITY, UNIT_NONE, 3), "over-range") == 0);
 	cr_assert(strcmp(with_unit(out, 117, UNIT_VOLT, 3), "117 V") == 0);
-	cr_assert(strcmp(with_unit(out, 1e22, UNIT_VOLT, 3), "1.00e22 V") == 0, "%s", out);
-	cr_assert(strcmp(with_unit(out, -1e22, UNIT_NONE, 3), "-1.00e22") == 0, "%s", out);
-	cr_assert(strcmp(with_unit(out, 1.7e308, UNIT_OHM, 3), "1.70e308 ohm") == 0, "%s", out);
+	cr_assert(strcmp(with_unit(out, 1e22, UNIT_VOLT, 3), "1e22 V") == 0, "%s", out);
+	cr_assert(strcmp(with_unit(out, -1e22, UNIT_NONE, 3), "-1e22") == 0, "%s", out);
+	cr_assert(strcmp(with_unit(out, 1.7e308, UNIT_OHM, 3), "1.7e308 ohm") == 0, "%s", out);
 	document_show_number(&text, &decimals, INFINITY);
 	buf_addc(&text, ' ');
 	document_show_number(&text, &decimals, 1e22);
@@ -172,7 +172,7 @@ Test(report, values_that_are_no_measure)
 	document_show_number(&text, &prefix, 1e22);
 	buf_addc(&text, ' ');
 	document_plain_number(&text, &prefix, 1.25e22);
-	cr_assert(strcmp(text.data, "– 1.00e22 does not 1.00e22 V 1.25000000000e22") == 0, "%s",
+	cr_assert(strcmp(text.data, "– 1e22 does not 1e22 V 1.25e22") == 0, "%s",
 	          text.data);
 	buf_release(&text);
 }

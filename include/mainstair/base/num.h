@@ -57,8 +57,8 @@ bool unit_is_level(enum unit unit);
 size_t num_print(char *dst, size_t size, double value, int decimals);
 
 /** Print for people with so many significant digits (1..17) and a prefix: "4.7 kohm", "31.9 mA",
- *  "20 uF"; zeros at the end dropped, digits before the point kept; UNIT_PERCENT as per cent.  As
- *  num_print() otherwise. */
+ *  "20 uF"; zeros at the end dropped, digits before the point kept; UNIT_PERCENT as per cent.  From
+ *  1e15 on with an exponent and no prefix: "1.25e22 V".  As num_print() otherwise. */
 size_t num_print_unit(char *dst, size_t size, double value, enum unit unit, int digits);
 
 #endif
