@@ -827,6 +827,15 @@ static void clear(struct solve *s, const struct network *net, double line_volts)
 	s->line_volts = line_volts;
 }
 
+static double watts_alone(struct solve *s, const struct load_start *near)
+{
+	s->watts_alone = true;
+	const bool ok = settle(s, near);
+	const double watts = cycle_watts(&s->cycle, &s->wave);
+
+	return ok && isfinite(watts) ? watts : (double)NAN;
+}
+
 double load_watts(const struct network *net, double line_volts, const struct load_start *near)
 {
 	struct solve s;
@@ -834,11 +843,20 @@ double load_watts(const struct network *net, double line_volts, const struct loa
 	if (!(line_volts > 0.0))
 		return 0.0;
 	clear(&s, net, line_volts);
-	s.settle_heaters = s.watts_alone = true;
-	const bool ok = settle(&s, near);
-	const double watts = cycle_watts(&s.cycle, &s.wave);
+	s.settle_heaters = true;
+	return watts_alone(&s, near);
+}
 
-	return ok && isfinite(watts) ? watts : (double)NAN;
+double load_instant_watts(const struct network *net, double line_volts,
+                          const struct load_thermal *thermal)
+{
+	struct solve s;
+
+	if (!(line_volts > 0.0))
+		return 0.0;
+	clear(&s, net, line_volts);
+	memcpy(s.u, thermal->u, sizeof s.u);
+	return watts_alone(&s, NULL);
 }
 
 void load_settled(const struct network *net, double line_volts, struct load_start *start,
@@ -848,15 +866,5 @@ void load_settled(const struct network *net, double line_volts, struct load_star
 
 	clear(&s, net, line_volts);
 	s.settle_heaters = true;
-	solve_load(&s, start, ret);
-}
-
-void load_instant(const struct network *net, double line_volts, const struct load_thermal *thermal,
-                  struct load_start *start, struct load_result *ret)
-{
-	struct solve s;
-
-	clear(&s, net, line_volts);
-	memcpy(s.u, thermal->u, sizeof s.u);
 	solve_load(&s, start, ret);
 }

@@ -427,10 +427,7 @@ enum verdict warming_excuse(struct warming *w, const struct network *net, enum v
 static double instant_watts(const struct network *net, double line_volts,
                             const struct load_thermal *t)
 {
-	struct load_result at;
-
-	load_instant(net, line_volts, t, NULL, &at);
-	return at.converged ? at.watts : (double)NAN;
+	return load_instant_watts(net, line_volts, t);
 }
 
 /* All cathodes at one end of what is known of them: factor > 1 strong, < 1 weak. */

@@ -62,8 +62,10 @@ void load_settled(const struct network *net, double line_volts, struct load_star
 double load_watts(const struct network *net, double line_volts, const struct load_start *near);
 
 /** The same with the heaters' temperatures given instead of found: one instant of the model in
- *  time (rails follow within a few cycles, so they are taken as settled). */
-void load_instant(const struct network *net, double line_volts, const struct load_thermal *thermal,
-                  struct load_start *start, struct load_result *ret);
+ *  time (rails follow within a few cycles, so they are taken as settled).  From nothing, so that
+ *  the answer hangs on the temperatures alone. */
+double load_instant_watts(const struct network *net, double line_volts,
+                          const struct load_thermal *thermal);
+
 
 #endif

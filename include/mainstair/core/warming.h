@@ -4,7 +4,7 @@
  * Layer: core; pure: time is an argument.
  * Each heater and lamp is one thermal node, C dT/dt = v^2/R(T) - loss(T), integrated over the
  * line volts as they were read.  Rails follow their rectifiers' heaters within a few cycles and
- * are taken as settled at every instant (core/load.h, load_instant()).
+ * are taken as settled at every instant (core/load.h, load_instant_watts()).
  *
  * What is not known is kept as two bounding histories instead of one: the `early` one is as warm
  * as can be (volts rose right after the last reading, heat capacities small), the `late` one as
