@@ -69,6 +69,12 @@ void fits_show(const struct fits *f, const struct session *s, struct surrounding
 			break; /* what fits worse than a healthy unit is no suspect */
 		snprintf(a->fits[a->n_fits++], sizeof a->fits[0], "%s", c->list[i].words);
 	}
+	if (c->poor_fit) {
+		const int n = snprintf(a->fits[0], sizeof a->fits[0], "nothing well, %s%snearest: ",
+		                       c->odd, c->odd[0] ? " may be misread; " : "");
+
+		suspect_words(s->net, &c->list[0], a->fits[0] + n, sizeof a->fits[0] - (size_t)n);
+	}
 	a->fits_told_apart = c->can_tell;
 	snprintf(a->separate, sizeof a->separate, "%s", c->separate);
 }

@@ -486,11 +486,30 @@ static int observe(const struct job *job, struct observation *obs)
 	return n;
 }
 
+/* "Healthy" is not left to stand first, nor a fault that fits badly, without a word. */
+static void add_heading(struct buf *out, const struct job *job, const struct suspicion *s)
+{
+	const bool aborted = job->count[VERDICT_ABORT] > 0;
+	const bool finding = aborted || job->count[VERDICT_OVER] > 0 ||
+		job->count[VERDICT_UNDER] > 0;
+	char poor[240];
+
+	if (s->poor_fit) {
+		suspicion_poor(s, aborted, poor, sizeof poor);
+		buf_addf(out, "%s\nnearest, best first:\n", poor);
+	} else if (finding && s->list[0].kind == SUSPECT_HEALTHY) {
+		buf_adds(out, "no known fault is likelier than a healthy unit, but what is out of "
+		         "band stands\nnearest, best first:\n");
+	} else {
+		buf_adds(out, "what fits, best first:\n");
+	}
+}
+
 static void add_faults(struct buf *out, const struct job *job)
 {
 	struct observation obs[OBSERVATIONS_MAX];
 	struct suspicion *s = malloc(sizeof *s);
-	char odds[48];
+	char words[SUSPECT_WORDS_MAX], odds[48];
 
 	if (!s) {
 		out->failed = true;
@@ -498,13 +517,15 @@ static void add_faults(struct buf *out, const struct job *job)
 	}
 	const int n = observe(job, obs);
 	suspects_rank(job->unit.network, &job->unit.accuracy, obs, n, s);
-	buf_adds(out, "what fits, best first:\n");
+	add_heading(out, job, s);
 	for (int i = 0; i < s->n && i < FAULTS_TOLD; i++) {
+		suspect_words(job->unit.network, &s->list[i], words, sizeof words);
 		suspect_odds(&s->list[i], odds, sizeof odds);
-		buf_addf(out, "  %s%s%s%s\n", s->list[i].words,
-		         s->list[i].kind == SUSPECT_HEALTHY ? "" : " (",
-		         s->list[i].kind == SUSPECT_HEALTHY ? "" : odds,
-		         s->list[i].kind == SUSPECT_HEALTHY ? "" : ")");
+		/* the odds of what fits badly would mislead */
+		if (s->list[i].kind == SUSPECT_HEALTHY || s->poor_fit)
+			buf_addf(out, "  %s\n", words);
+		else
+			buf_addf(out, "  %s (%s)\n", words, odds);
 	}
 	if (!s->can_tell)
 		buf_adds(out, "  these readings cannot tell the first two apart\n");

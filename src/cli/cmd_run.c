@@ -307,11 +307,17 @@ static void print_soak(const struct headless_result *r, struct buf *out)
 }
 
 /* Never a certainty: the two best, where two fit as well. */
-static void print_fits(const struct suspicion *c, struct buf *out)
+static void print_fits(const struct suspicion *c, bool aborted, struct buf *out)
 {
+	char poor[240];
+
+	if (c->n > 0 && c->poor_fit) {
+		suspicion_poor(c, aborted, poor, sizeof poor);
+		buf_addf(out, "N%s.\n", poor + 1);
+	}
 	if (c->n == 0 || c->list[0].kind == SUSPECT_HEALTHY)
 		return;
-	buf_addf(out, "Fits best: %s", c->list[0].words);
+	buf_addf(out, "%s: %s", c->poor_fit ? "Nearest" : "Fits best", c->list[0].words);
 	if (!c->can_tell && c->n > 1 && c->list[1].kind != SUSPECT_HEALTHY)
 		buf_addf(out, "; or %s. It cannot be told yet which.\n", c->list[1].words);
 	else
@@ -362,7 +368,7 @@ static int walk(const struct run_options *o, struct loaded_unit *u, struct logbo
 	print_end(r, &out);
 	print_soak(r, &out);
 	print_like(o, u, r, &out);
-	print_fits(&r->fits.suspicion, &out);
+	print_fits(&r->fits.suspicion, r->end == HEADLESS_ABORTED, &out);
 	if (run_finish(&run, where, sizeof where, &err) != 0) {
 		complain("%s", err.text);
 		status = EXIT_USAGE;

@@ -10,6 +10,9 @@ static const double model_share = 0.01, fault_share = 0.1;
 /* A parameter that moves no reading by more than this share of its meter's error is left out. */
 static const double least_move = 0.05;
 
+/* Beyond the one the readings hardly come from it; within the other they may well. */
+static const double normal_999 = 3.0902, normal_95 = 1.6449;
+
 static double observed_in(const struct load_result *at, const struct observation *o)
 {
 	switch (o->what) {
@@ -157,14 +160,14 @@ static bool take(const struct evidence *e, struct triangle *t, int i, double pre
 	return true;
 }
 
-double evidence_misfit(const struct evidence *e, const struct network *net, double line_factor,
-                       double enough)
+/* All readings under *net: the triangle in *t, the misfit returned. */
+static double misfit_by(const struct evidence *e, const struct network *net, double line_factor,
+                        double enough, struct triangle *t)
 {
-	struct triangle t;
 	double healthy_log = 0.0;
 	int i = 0;
 
-	t.squares = t.log_own = 0.0;
+	t->squares = t->log_own = 0.0;
 	for (int v = 0; v < e->n_volts; v++) {
 		struct load_start start = e->start[v];
 		struct load_result at;
@@ -179,14 +182,74 @@ double evidence_misfit(const struct evidence *e, const struct network *net, doub
 			const double undefined = fmax(e->undefined[i],
 			                              undefined_volts(net, &at, &e->obs[i]));
 
-			if (!take(e, &t, i, observed_in(&at, &e->obs[i]), undefined))
+			if (!take(e, t, i, observed_in(&at, &e->obs[i]), undefined))
 				return (double)INFINITY;
 			healthy_log += log(e->own[i]);
 		}
-		if (t.squares + t.log_own - healthy_log + e->spare[v + 1] > enough)
+		if (t->squares + t->log_own - healthy_log + e->spare[v + 1] > enough)
 			return (double)INFINITY;
 	}
-	return t.squares + t.log_own - healthy_log;
+	return t->squares + t->log_own - healthy_log;
+}
+
+double evidence_misfit(const struct evidence *e, const struct network *net, double line_factor,
+                       double enough)
+{
+	struct triangle t;
+
+	return misfit_by(e, net, line_factor, enough, &t);
+}
+
+/* (Wilson and Hilferty, Proc. Nat. Acad. Sci. 17 (1931), from memory) */
+double chi_square_point(double normal, int freedom)
+{
+	const double part = 2.0 / (9.0 * freedom), root = 1.0 - part + normal * sqrt(part);
+
+	return freedom * root * root * root;
+}
+
+/* By how much the squares shrink when reading i is left out: the square of its residual against all
+ * the others together, by their common covariance.  With that as L L', and L y the residuals, it is
+ * (column i of L^-1 times y)^2 over the square of that column. */
+static double squares_of(const struct triangle *t, int n, int i)
+{
+	double column[OBSERVATIONS_MAX], along = 0.0, length = 0.0;
+
+	for (int k = i; k < n; k++) {
+		double sum = k == i ? 1.0 : 0.0;
+
+		for (int j = i; j < k; j++)
+			sum -= t->chol[k][j] * column[j];
+		column[k] = sum / t->chol[k][k];
+		along += column[k] * t->y[k];
+		length += column[k] * column[k];
+	}
+	return along * along / length;
+}
+
+bool evidence_poor(const struct evidence *e, const struct network *net, double line_factor,
+                   int *lone)
+{
+	struct triangle t;
+	double most = 0.0;
+	int worst = -1;
+
+	*lone = -1;
+	if (!isfinite(misfit_by(e, net, line_factor, (double)INFINITY, &t)))
+		return true;
+	for (int i = 0; i < e->n; i++) {
+		const double squares = squares_of(&t, e->n, i);
+
+		if (squares > most) {
+			most = squares;
+			worst = i;
+		}
+	}
+	if (!(t.squares > chi_square_point(normal_999, e->n)))
+		return false;
+	if (e->n > 2 && t.squares - most < chi_square_point(normal_95, e->n - 1))
+		*lone = worst;
+	return true;
 }
 
 static bool solve_healthy(struct evidence *e, const struct network *net)

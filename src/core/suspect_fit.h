@@ -43,4 +43,14 @@ bool evidence_weigh(struct evidence *e, const struct network *net,
 double evidence_misfit(const struct evidence *e, const struct network *net, double line_factor,
                        double enough);
 
+/** Can the readings hardly come from *net?  Their squares under its own covariance are beyond what
+ *  one unit in a thousand shows.  *lone: the reading (of e->obs, three or more) without which the
+ *  others may well come from it; -1: no single one. */
+bool evidence_poor(const struct evidence *e, const struct network *net, double line_factor,
+                   int *lone);
+
+/** The value that chi-square of `freedom` (1 or more) degrees exceeds as seldom as a normal deviate
+ *  exceeds `normal`. */
+double chi_square_point(double normal, int freedom);
+
 #endif

@@ -142,18 +142,18 @@ static void word_one(const struct network *net, enum suspect_kind kind, int inde
 	}
 }
 
-void suspect_word(const struct network *net, struct suspect *s)
+void suspect_words(const struct network *net, const struct suspect *s, char *out, size_t size)
 {
-	struct line l = { s->words, sizeof s->words, 0 };
+	struct line l = { out, size, 0 };
 	char one[sizeof s->words], more[40];
 
-	s->words[0] = '\0';
+	out[0] = '\0';
 	if (s->kind == SUSPECT_HEATER_OPEN && net->heaters[s->index].winding >= 0) {
 		word_heaters(net, s, &l);
 		return;
 	}
-	word_one(net, s->kind, s->index, s->size, s->words, sizeof s->words);
-	l.used = strlen(s->words);
+	word_one(net, s->kind, s->index, s->size, out, size);
+	l.used = strlen(out);
 	for (int i = 0; i < s->n_also; i++) {
 		const struct suspect_name *a = &s->also[i];
 		const size_t before = l.used;
@@ -164,10 +164,52 @@ void suspect_word(const struct network *net, struct suspect *s)
 		    (i == s->n_also - 1 || l.used + strlen(more) < l.room))
 			continue;
 		l.used = before;
-		s->words[before] = '\0';
+		out[before] = '\0';
 		(void)add(&l, more);
 		return;
 	}
+}
+
+/* --- what fits badly ---------------------------------------------------------------------- */
+
+void suspect_odd(const struct network *net, const struct observation *o, struct suspicion *ret)
+{
+	char *to = ret->odd;
+	const size_t room = sizeof ret->odd;
+
+	switch (o->what) {
+	case OBSERVED_WATTS:
+		(void)snprintf(to, room, "the one at %.0f V", o->line_volts);
+		break;
+	case OBSERVED_RAIL_VOLTS:
+		(void)snprintf(to, room, "the volts of rail %s at %.0f V",
+		               net->rails[o->index].name, o->line_volts);
+		break;
+	case OBSERVED_WINDING_VOLTS:
+		(void)snprintf(to, room, "the volts of winding %s at %.0f V",
+		               net->windings[o->index].name, o->line_volts);
+		break;
+	}
+}
+
+void suspicion_poor(const struct suspicion *s, bool aborted, char *out, size_t size)
+{
+	const char *what = s->n_readings > 1 ? "all of these readings" : "this reading";
+	const char *them = s->n_readings > 1 ? "them" : "it";
+
+	/* nobody is sent back to volts at which there was an abort */
+	if (s->odd[0] && aborted)
+		(void)snprintf(out, size, "none of the known faults fits %s well; %s may be "
+		               "misread, but the abort stands", what, s->odd);
+	else if (s->odd[0])
+		(void)snprintf(out, size, "none of the known faults fits %s well; take %s "
+		               "again, it may be misread", what, s->odd);
+	else if (aborted)
+		(void)snprintf(out, size, "none of the known faults fits %s well; the abort stands",
+		               what);
+	else
+		(void)snprintf(out, size, "none of the known faults fits %s well; take %s again",
+		               what, them);
 }
 
 /* --- what would tell ---------------------------------------------------------------------- */

@@ -8,8 +8,8 @@
 
 #include "mainstair/core/suspects.h"
 
-/** Fill s->words. */
-void suspect_word(const struct network *net, struct suspect *s);
+/** Fill ret->odd with the name of that reading. */
+void suspect_odd(const struct network *net, const struct observation *o, struct suspicion *ret);
 
 /** Can nothing but a look tell which of the two heaters is open?  Same rating, and the same is
  *  missed without either. */

@@ -258,6 +258,26 @@ static void merge(struct suspicion *s)
 	sort(s);
 }
 
+/* Does even the best explanation not fit?  A reading is named as the odd one where the others may
+ * come from a healthy unit, or else from the best explanation. */
+static void test_best(struct search *s, struct suspicion *ret)
+{
+	const struct suspect *best = &ret->list[0];
+	int lone, lone_healthy;
+
+	s->scratch = *s->net;
+	suspect_apply(&s->scratch, best->kind, best->index, best->size);
+	ret->poor_fit = evidence_poor(&s->e, &s->scratch,
+		best->kind == SUSPECT_LINE_HIGHER ? best->size : 1.0, &lone);
+	if (!ret->poor_fit)
+		return;
+	(void)evidence_poor(&s->e, s->net, 1.0, &lone_healthy);
+	if (lone_healthy >= 0)
+		lone = lone_healthy;
+	if (lone >= 0)
+		suspect_odd(s->net, &s->e.obs[lone], ret);
+}
+
 void suspects_rank(const struct network *net, const struct meter_accuracy *meter,
                    const struct observation *obs, int n, struct suspicion *ret)
 {
@@ -267,7 +287,7 @@ void suspects_rank(const struct network *net, const struct meter_accuracy *meter
 	memset(ret, 0, sizeof *ret);
 	struct suspect *healthy = &ret->list[ret->n++];
 	*healthy = (struct suspect){ .kind = SUSPECT_HEALTHY, .index = -1 };
-	suspect_word(net, healthy);
+	suspect_words(net, healthy, healthy->words, sizeof healthy->words);
 	if (!evidence_weigh(&s.e, net, meter, obs, n))
 		return;
 	ret->n_readings = s.e.n;
@@ -288,8 +308,9 @@ void suspects_rank(const struct network *net, const struct meter_accuracy *meter
 	}
 	sort(ret);
 	merge(ret);
+	test_best(&s, ret);
 	for (int i = 0; i < ret->n; i++)
-		suspect_word(net, &ret->list[i]);
+		suspect_words(net, &ret->list[i], ret->list[i].words, sizeof ret->list[i].words);
 	ret->can_tell = ret->n > 1 && ret->list[0].log_odds - ret->list[1].log_odds > log(least_odds);
 	if (ret->list[0].kind != SUSPECT_HEALTHY && ret->n > 1)
 		suspect_separate(net, s.e.volts[0], ret);

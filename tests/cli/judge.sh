@@ -88,6 +88,24 @@ ok 'a table ends in the same status' ended 1
 ok 'with a count in its foot' prints '3 readings: 1 in band, 1 under, 1 over, 0 abort'
 ok 'and heads over its columns' prints 'ABORT W  VERDICT'
 
+# What fits, and what does not: one reading of a good set too high, then one of them an abort.
+at() { echo "$1,$(scaled "$(column "$1" 3)" "$2")"; }
+{ echo line_volts,watts; at 30 1; at 50 1; at 90 1.23; at 117 1; } >misread.csv
+run judge "$oscillator" misread.csv
+ok 'a single one that is over' prints '1 over, 0 abort'
+ok 'is no fault, but to be read again' prints \
+	'none of the known faults fits all of these readings well; take the one at 90 V again'
+ok 'and no odds are given' sh -c '! grep -q " to 1 " out'
+{ echo line_volts,watts; at 30 1; at 50 1; at 90 3; at 117 1; } >misread.csv
+run judge "$oscillator" misread.csv
+ok 'where it is an abort' ended 3
+ok 'that stands' prints 'the abort stands'
+ok 'and nobody is sent back' sh -c '! grep -q again out'
+printf 'line_volts,watts,amps\n50,%s,9\n' "$good50" >amps.csv
+run judge "$oscillator" amps.csv
+ok 'good watts at too many amps' ended 3
+ok 'healthy stands first with a word' prints 'but what is out of band stands'
+
 # Nothing is judged while anything is wrong.
 printf 'line_volts,watts\n50,%s\n50,5,2\nx,1\n,1\n50,"5,2"\n50,-3\n500,5\n' "$good50" >bad.csv
 ok 'faults end in 2 and nothing is printed' refused judge --format csv "$oscillator" bad.csv

@@ -5,6 +5,7 @@
  */
 #include <criterion/criterion.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -75,6 +76,7 @@ Test(suspects, healthy_units_are_healthy)
 		struct suspicion *s = ranked(&unit->net, obs, n);
 
 		cr_assert(s->list[0].kind == SUSPECT_HEALTHY, "%s", s->list[0].words);
+		cr_assert_not(s->poor_fit);
 		cr_assert_str_empty(s->separate);
 		free(s);
 		free(unit);
@@ -106,6 +108,7 @@ Test(suspects, what_goes_in_comes_out)
 		cr_assert(s->list[0].kind == faults[i].kind && s->list[0].index == faults[i].index,
 		          "%s", s->list[0].words);
 		cr_assert(s->can_tell);
+		cr_assert_not(s->poor_fit);
 		if (faults[i].kind == SUSPECT_WINDING_SHORT || faults[i].kind == SUSPECT_RAIL_LEAK)
 			cr_assert(fabs(log(s->list[0].size / faults[i].size)) < log(1.3), "%s",
 			          s->list[0].words);
@@ -126,6 +129,58 @@ Test(suspects, what_cannot_be_told_is_not)
 	cr_assert(!s->can_tell || s->list[0].n_also > 0);
 	cr_assert(strstr(s->list[0].words, "; or "), "%s", s->list[0].words);
 	cr_assert(s->separate[0]);
+	cr_assert_not(s->poor_fit);
+	/* every name, once there is room */
+	char all[SUSPECT_WORDS_MAX];
+	int names = 1;
+
+	suspect_words(&unit->net, &s->list[0], all, sizeof all);
+	for (const char *p = all; (p = strstr(p, "; or ")); p++)
+		names++;
+	cr_assert_eq(names, 1 + s->list[0].n_also, "%s", all);
+	cr_assert_null(strstr(all, " more"), "%s", all);
+	free(s);
+	free(unit);
+}
+
+/* Watts of a healthy unit, one of them read half as high again: no fault does that at one voltage
+ * and at no other. */
+Test(suspects, one_misread_is_told)
+{
+	struct text_unit *unit = shipped_unit("bench-oscillator.ini");
+	struct observation obs[OBSERVATIONS_MAX];
+	const int n = observe(&unit->net, SUSPECT_HEALTHY, -1, 0, STAGES, false, obs), misread = 2;
+	char wanted[40], words[240];
+
+	obs[misread].value *= 1.5;
+	snprintf(wanted, sizeof wanted, "the one at %.0f V", obs[misread].line_volts);
+	struct suspicion *s = ranked(&unit->net, obs, n);
+
+	cr_assert(s->poor_fit, "%s", s->list[0].words);
+	cr_assert_str_eq(s->odd, wanted);
+	suspicion_poor(s, false, words, sizeof words);
+	cr_assert(strstr(words, " again, it may be misread"), "%s", words);
+	suspicion_poor(s, true, words, sizeof words);
+	cr_assert_not(strstr(words, "again"), "nobody is sent back: %s", words);
+	cr_assert(strstr(words, "the abort stands"), "%s", words);
+	free(s);
+	free(unit);
+}
+
+/* Readings that contradict each other all over are laid to no single one. */
+Test(suspects, no_single_one_to_blame)
+{
+	static const double off[] = { 1.5, 0.6, 1.5, 0.6 };
+	struct text_unit *unit = shipped_unit("bench-oscillator.ini");
+	struct observation obs[OBSERVATIONS_MAX];
+	const int n = observe(&unit->net, SUSPECT_HEALTHY, -1, 0, STAGES, false, obs);
+
+	for (int i = 0; i < n; i++)
+		obs[i].value *= off[i];
+	struct suspicion *s = ranked(&unit->net, obs, n);
+
+	cr_assert(s->poor_fit, "%s", s->list[0].words);
+	cr_assert_str_empty(s->odd);
 	free(s);
 	free(unit);
 }

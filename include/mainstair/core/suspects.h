@@ -11,6 +11,7 @@
  * Faults that the readings do not tell apart (odds under three) and that are looked for alike are one
  * explanation with several names: what draws alternating current (across the mains, a shorted turn, a
  * winding, a shorted rectifier plate); a leak from a rail or its loads; which heater is open.
+ * Where not even the best explanation fits (chi-square of the readings), that is said.
  * Never a certainty: odds, a size in units that can be checked, and what to measure next.
  */
 #ifndef MAINSTAIR_CORE_SUSPECTS_H
@@ -36,7 +37,7 @@ enum suspect_kind {
 	SUSPECT_RAIL_DEAD, SUSPECT_LINE_HIGHER
 };
 
-enum { SUSPECT_ALSO_MAX = 8 };
+enum { SUSPECT_ALSO_MAX = 8, SUSPECT_WORDS_MAX = 2048 };
 
 struct suspect_name {
 	enum suspect_kind kind;
@@ -62,6 +63,10 @@ struct suspicion {
 	bool can_tell;     /* false: the first two are within odds of 3, or too few readings */
 	char separate[200]; /* the measurement that separates the first two, or the names of the
 	                       first; "" when healthy leads */
+	bool poor_fit;     /* not even the first explains the readings: once in a thousand they
+	                       would lie so far from it */
+	char odd[80];      /* poor_fit: "the one at 70 V", where the others would fit without it,
+	                       the healthy unit or else the first; "" no single one */
 };
 
 /** Rank all faults by n settled observations (at most OBSERVATIONS_MAX; at most 8 distinct line
@@ -72,6 +77,15 @@ void suspects_rank(const struct network *net, const struct meter_accuracy *meter
 /** The odds of a suspect against healthy in words: "300 to 1 against healthy", "even with healthy",
  *  "less likely than healthy"; into out (48 bytes are enough). */
 void suspect_odds(const struct suspect *s, char *out, size_t size);
+
+/** All names of a suspect into out (SUSPECT_WORDS_MAX hold them all; in less room, the last ones
+ *  are counted: "; or 2 more"). */
+void suspect_words(const struct network *net, const struct suspect *s, char *out, size_t size);
+
+/** What to say before a ranking that is a poor_fit, into out (240 bytes are enough): "none of the
+ *  known faults fits all of these readings well; take the one at 70 V again, it may be misread".
+ *  After an abort it asks for no reading. */
+void suspicion_poor(const struct suspicion *s, bool aborted, char *out, size_t size);
 
 /** Put a fault of the given kind and size into *net (a copy of the healthy one). */
 void suspect_apply(struct network *net, enum suspect_kind kind, int index, double size);
