@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "mainstair/core/calibrate.h"
+#include "mainstair/core/compare.h"
 #include "mainstair/core/desk.h"
 #include "mainstair/core/look.h"
 #include "mainstair/core/null_hunt.h"
@@ -192,9 +193,21 @@ static void open_after(struct document *d, const struct report_data *r)
 	gap_tell(d, &stale, "Calibration points adjusted and not read again");
 	if (sheet->n == 0)
 		document_item(d, DOC_OPEN, "Calibration: the profile has no sheet");
-	if (!entry_last(r->entries, r->n_entries, ENTRY_COMPARE, NULL))
-		document_item(d, DOC_OPEN, "It was not compared with another unit");
 	free(sheet);
+}
+
+static void open_compare(struct document *d, const struct report_data *r)
+{
+	struct compare_list *list = malloc(sizeof *list);
+
+	if (!list) {
+		d->failed = true;
+		return;
+	}
+	compare_list_make(list, r->profile, r->entries, r->n_entries);
+	if (list->n == 0) /* also when all was dropped */
+		document_item(d, DOC_OPEN, "It was not compared with another unit");
+	free(list);
 }
 
 static void open_nulls(struct document *d, const struct report_data *r)
@@ -238,6 +251,7 @@ void part_open(struct document *d, const struct report_data *r)
 	open_stages(d, r);
 	if (job) {
 		open_after(d, r);
+	open_compare(d, r);
 		open_nulls(d, r);
 	}
 	document_item(
