@@ -39,8 +39,6 @@ ok 'those that are' complains 'look, tubes, ohms'
 
 run enter no7 ohms "across the plug" 17.1
 ok 'an ohm reading that is a number of the model' ended 0
-run enter no7 ohms "across the plug" 17.1
-ok 'an ohm reading that is a number of the model' ended 0
 run enter no7 ohms 'rail main' 50
 ok 'a slip is asked about and not kept: 1' ended 1
 ok 'in words' complains 'did you mean'
@@ -84,8 +82,6 @@ ok 'nothing blocks any more' ended 0
 run run --bench --unit no7 --record power.record "$oscillator"
 ok 'then the power-up is done' ended 0
 ok 'and kept with its record' grep -q '	power-up	/.*/power.record	full-line	' data/mainstair/units/no7.unit
-ok 'what was measured is in the record, so that it is judged alike for ever' \
-	grep -q '	measured	.*primary 17.1 ohm' power.record
 ok 'what was measured is in the record, so that it is judged alike for ever' \
 	grep -q '	measured	.*primary 17.1 ohm' power.record
 run job no7
