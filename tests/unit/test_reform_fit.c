@@ -310,7 +310,7 @@ static double truly_reached(const struct truth *truth, double t, double end, dou
 	return INFINITY;
 }
 
-enum { RUNS = 20, READINGS_MOST = 64 };
+enum { RUNS = 40, READINGS_MOST = 64 };
 
 /* The first third of a run as a restorer takes it: by the clock or ever less often, after up to
  * two steps of volts, to a microamp.  Returns how many; *ret_applied is when the last volts were
@@ -370,8 +370,9 @@ static void count(struct score *s, const struct reform_range *foretold, double e
 	}
 }
 
-/* A guard against getting worse, NOT an independent check: the model's first form was chosen while
- * watching these very six laws.  Runs of laws that it was not chosen by: tests/watch/reform_coverage.c. */
+/* A guard against getting worse, NOT an independent check: the model's first form, its priors and
+ * its 5 per cent of wander were chosen while watching these very six laws, and many upper ends are
+ * `never`.  Runs of laws that it was not chosen by: tests/watch/reform_coverage.c. */
 Test(reform_fit, ninety_of_a_hundred_runs_end_within_their_interval)
 {
 	struct reform_work *work = new_work();
@@ -408,8 +409,8 @@ Test(reform_fit, ninety_of_a_hundred_runs_end_within_their_interval)
 	}
 	tell("all", &all);
 	fprintf(stderr, "# of these healthy runs called failing: %d\n", false_alarms);
-	/* 90 per cent, give or take two and a half standard deviations of so many */
-	cr_assert(all.inside >= 0.83 * all.runs);
+	/* 90 per cent of 240, give or take 2.5 standard deviations */
+	cr_assert(all.inside >= 0.85 * all.runs);
 	cr_assert(false_alarms <= 1);
 	free(work);
 }
