@@ -53,7 +53,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 		                  .volts = { true, 450, -1 }, .rail = -1 } } };
 	static struct entry_draft drafts[LINES_MOST];
 	static struct desk_section s;
-	struct entry entries[LINES_MOST];
+	struct entry entries[LINES_MOST] = { 0 };
 	double utc_s = 1.8e9;
 	size_t n = 0;
 
