@@ -16,6 +16,12 @@ run --version
 ok '--version is no error' ended 0
 ok 'one line, name and version' grep -qx 'mainstair [0-9][0-9.]*' out
 
+full() { status=0; "$program" "$@" >/dev/full 2>err || status=$?; : >out; }
+full --version
+ok 'a version that could not be printed is told' ended 2
+full --help
+ok 'so is a help page' ended 2
+
 ok 'an unknown command is refused' refused frobnicate
 ok 'in one line' lines_of err 1
 ok 'control characters in it are shown escaped' refused "$(printf 'x\033[2J')"
@@ -38,5 +44,18 @@ for command in run replay envelope check simulate; do
 	[ "$command" = run ] || ok "$command names it" complains none.ini
 	ok "$command refuses a folder" refused "$command" "$work"
 done
+
+# A descriptor that is closed at the start must not become that of a file the program opens.
+"$program" enter --profile "$source/profiles/bench-oscillator.ini" ./no1.unit look - '"one' >out
+lines=$(wc -l <no1.unit)
+"$program" enter ./no1.unit look nonsense ok >out 2>&-
+"$program" enter ./no1.unit look - '"two' >&- 2>err
+"$program" enter ./no1.unit look - '"three' <&- >&- 2>&-
+ok 'with standard output or error closed, only entries go into the file' \
+	lines_of no1.unit $((lines + 2))
+run job ./no1.unit
+ok 'none of it is garbled' silent
+"$program" judge "$source/profiles/bench-oscillator.ini" - >out 2>err <&-
+ok 'a closed standard input is told' complains 'cannot read standard input'
 
 finish
