@@ -327,6 +327,8 @@ static void note_at_stage(struct session *s, const struct event *ev, struct foll
 		at->reading = *ev;
 		at->have_reading = true;
 		at->settled = s->settled;
+		at->low = s->band.low;
+		at->high = s->band.high;
 	}
 	if (may_go_on(s)) {
 		at->passed = true;
@@ -452,6 +454,8 @@ static void rejudge(struct session *s, struct follow *f)
 		at->reading.verdict = judge_reading(&band, s->net->fuse_amps,
 		                                    fmax(at->reading.watts, 0.0),
 		                                    at->reading.amps, true);
+		at->low = band.low;
+		at->high = band.high;
 		at->passed = at->passed && at->reading.verdict == VERDICT_IN_BAND;
 		if (is_finding(at->reading.verdict) && s->first_finding.seconds < 0.0)
 			s->first_finding = at->reading;

@@ -271,6 +271,7 @@ static void build_number(const struct session *s, struct view *v)
 		v->power_factor = s->last.power_factor;
 		v->age_s = fmax(s->now_s - s->last.seconds, 0);
 		v->verdict = s->blind ? VERDICT_UNKNOWN : s->last.verdict;
+		v->moment = !s->settled && !s->blind;
 		band = &s->band;
 	} else if (v->stage_next >= 0) {
 		band = &s->plan->stages[v->stage_next].band;
@@ -343,9 +344,9 @@ static void build_stages(const struct session *s, struct view *v)
 		v->stages[i] = (struct view_stage){
 			.volts = stage->volts,
 			.hold_s = stage->hold_s,
-			.low = stage->band.low,
-			.expected = stage->band.expected,
-			.high = stage->band.high,
+			.low = seen->have_reading ? seen->low : stage->band.low,
+			.high = seen->have_reading ? seen->high : stage->band.high,
+			.moment = seen->have_reading && !seen->settled,
 			.visited = seen->visited,
 			.here = i == s->stage,
 			.have_reading = seen->have_reading,

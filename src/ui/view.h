@@ -94,7 +94,9 @@ struct surroundings {
 
 struct view_stage {
 	double volts, hold_s;
-	double low, expected, high;
+	double low, high;                   /* W: what the reading was judged by; without one, as
+	                                       it will be once settled */
+	bool moment;                        /* and that is the band of a moment: not settled */
 	bool visited, here, have_reading, passed;
 	double read_volts, read_watts;
 	enum verdict verdict;
@@ -130,6 +132,7 @@ struct view {
 	double volts, watts, amps, power_factor, age_s;
 	enum verdict verdict;
 	bool blind;
+	bool moment;     /* the band below is that of this moment: not settled yet */
 	double at_volts; /* the volts that the band is for: of the reading, or of the next stage */
 	double low, expected, high, abort_watts;
 	char like[96];           /* how it compares with the power-up laid under; "": none is */

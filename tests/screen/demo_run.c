@@ -160,11 +160,15 @@ void demo_run_reading(struct demo_run *d, double seconds, double volts, double w
 	s->last = ev;
 	s->have_reading = true;
 	s->band = band_at(volts);
+	s->settled = verdict != VERDICT_SETTLING;
 	s->stage = ev.stage;
 	if (ev.stage >= 0) {
 		struct session_stage *at = &s->stages[ev.stage];
 		at->visited = at->have_reading = true;
 		at->reading = ev;
+		at->settled = s->settled;
+		at->low = s->band.low;
+		at->high = s->band.high;
 		at->passed = verdict == VERDICT_IN_BAND;
 	}
 	s->points[s->n_points++] = (struct session_point){.seconds = seconds, .volts = volts,

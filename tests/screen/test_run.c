@@ -63,6 +63,33 @@ Test(run, a_reading_over_the_line_is_an_abort_when_put_returns)
 	walked_unit_free(u);
 }
 
+/* A cold unit is judged by the band of its moment, and the stage keeps which that was. */
+Test(run, a_stage_keeps_the_band_that_its_reading_was_judged_by)
+{
+	struct loaded_unit *u = walked_unit("bench-oscillator.ini");
+	struct run_unit unit = judged_by(u);
+	struct run run;
+	struct err err = {0};
+	char path[64], where[4096];
+
+	struct record_writer *w = new_record(u, path);
+	cr_assert(run_init(&run, &unit, 0, w, "test", &err) == 0);
+	const struct session_stage *at = &run.session->stages[0];
+	run_note(&run, 1, EVENT_CAUTIONS, "");
+	struct event ev = reading(2, 20, 1.1);
+	run_put(&run, &ev);
+	cr_assert(!at->settled && at->high > 1.2 * u->plan->stages[0].band.high);
+	for (int i = 1; i <= 200; i++) {
+		ev = reading(2 + 4 * i, 20, 1.1);
+		run_put(&run, &ev);
+	}
+	cr_assert(at->settled && fabs(at->high - u->plan->stages[0].band.high) < 1e-6);
+	cr_assert(fabs(at->low - u->plan->stages[0].band.low) < 1e-6);
+	cr_assert(run_finish(&run, where, sizeof where, &err) == 0);
+	remove_record(path);
+	walked_unit_free(u);
+}
+
 Test(run, what_cannot_be_is_recorded_and_not_believed)
 {
 	struct loaded_unit *u = walked_unit("bench-oscillator.ini");

@@ -52,6 +52,27 @@ static void settling(struct demo_run *d)
 	d->session.instruction_s = 51;
 }
 
+/* In the wide band of a cold unit, far outside the settled one; a stage left before it settled. */
+static void moment(struct demo_run *d)
+{
+	demo_run_walk(d, 1);
+	demo_run_reading(d, 200, 50, 6.9, VERDICT_SETTLING);
+	demo_run_reading(d, 210, 70, 16.4, VERDICT_IN_BAND);
+	struct session *s = &d->session;
+	s->settled = s->stages[3].settled = s->stages[3].passed = false;
+	s->band.high = s->stages[3].high = 18.31;
+	s->band.abort_watts = 21.8;
+	s->now_s = 212;
+	s->instruction = DO_HOLD;
+	s->instruction_s = 58;
+}
+
+static void moment_page(struct demo_run *d)
+{
+	moment(d);
+	d->around.page = PAGE_STAGE;
+}
+
 static void step_up(struct demo_run *d)
 {
 	demo_run_walk(d, 3);
@@ -254,6 +275,7 @@ static const struct {
 } scenes[] = {
 	{"cautions", cautions}, {"cautions_live", cautions_live}, {"series_lamp", series_lamp},
 	{"first_stage", first_stage}, {"settling", settling},
+	{"moment", moment}, {"moment_page", moment_page},
 	{"step_up", step_up}, {"looking", looking}, {"over", over}, {"soak", soak},
 	{"soak_climbs", soak_climbs}, {"soak_page", soak_page},
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
@@ -383,6 +405,25 @@ Test(screens, the_stop_key_is_on_every_live_screen)
 			cr_assert(contains(&c, "! STOP"), "%s", scenes[s].name);
 			canvas_release(&c);
 		}
+}
+
+/* Whoever reads a row sees what its verdict was judged by. */
+Test(screens, a_row_shows_the_band_that_its_verdict_is_of)
+{
+	static struct view v;
+	struct canvas c;
+	int s = 0;
+	while (scenes[s].make != moment)
+		s++;
+	draw(s, 80, 24, false, &c, &v);
+	cr_assert(contains(&c, "9.21 to 18.3 now  16.40  + IN BAND"));
+	cr_assert(contains(&c, "then   6.90  ~ SETTLING"));
+	cr_assert(contains(&c, "+ IN BAND  band of now"));
+	canvas_release(&c);
+	draw(s + 1, 80, 24, false, &c, &v);
+	cr_assert(contains(&c, "settled: "));
+	cr_assert(contains(&c, "read 16.40 W at 70.0 V: in-band by 9.21 to 18.3 W, the band of now"));
+	canvas_release(&c);
 }
 
 /* IEC 60073 asks for more than colour: the word stands beside it. */

@@ -62,6 +62,7 @@ struct session_stage {
 	bool have_reading;
 	struct event reading;  /* the last settled reading there, else the last one */
 	bool settled;          /* that reading was settled */
+	double low, high;      /* the band it was judged by: not settled, that of its moment; W */
 	double entered_s;
 	bool passed;           /* held long enough, and the settled reading was in band */
 	bool proof_told;       /* what passing it ruled out has been raised as an event */

@@ -18,7 +18,7 @@
 #include "ui/widget/statusbar.h"
 #include "ui/screen/frame.h"
 
-enum { STAGE_COLS = 42, PROOF_COLS_MIN = 30, THREE_COLUMNS = 130 };
+enum { STAGE_COLS = 45, PROOF_COLS_MIN = 30, THREE_COLUMNS = 130 };
 
 /* Rows given to each part; 0: left out. */
 struct layout {
@@ -107,6 +107,8 @@ static void draw_number(const struct view *v, struct canvas *c, int row)
 		canvas_format(c, row, col, room, ROLE_CAUTION, "? BLIND %s", clock);
 	} else {
 		int used = frame_verdict(c, row, col, room, v->verdict);
+		if (v->moment)
+			used += frame_moment(v, c, row, col + used + 2, room - used - 2);
 		if (v->around.have_then && used + 4 < room)
 			canvas_format(c, row, col + used + 2, room - used - 2,
 				theme_verdict_role(v->around.verdict_then), "then: %s",
@@ -134,7 +136,7 @@ static void draw_stage_row(const struct view *v, struct canvas *c, int row, int 
 	const struct view_stage *s = &v->stages[i];
 	bool next = !s->here && i == v->stage_next;
 	enum role role = s->here ? ROLE_STRONG : s->visited || next ? ROLE_PLAIN : ROLE_DIM;
-	char low[16], high[16], band[40];
+	char low[16], high[16];
 	int cols = c->cols < STAGE_COLS ? c->cols : STAGE_COLS;
 
 	if (s->here)
@@ -144,9 +146,16 @@ static void draw_stage_row(const struct view *v, struct canvas *c, int row, int 
 	gauge_watts(s->low, low);
 	gauge_watts(s->high, high);
 	bool narrow = c->cols < STAGE_COLS;
-	int read = narrow ? 21 : 24;
-	snprintf(band, sizeof band, narrow ? "%s..%s" : "%s to %s W", low, high);
-	canvas_format(c, row, 3, cols - 3, role, "%3.0f V  %s", s->volts, band);
+	int read = narrow ? 21 : 27;
+	if (narrow) {
+		canvas_format(c, row, 3, cols - 3, role, "%3.0f V  %s..%s", s->volts, low, high);
+		if (s->moment)
+			canvas_glyph(c, row, read - 1, ROLE_CAUTION, GLYPH_SETTLING);
+	} else {
+		/* the band that the reading beside it was judged by, be it that of a moment */
+		canvas_format(c, row, 3, cols - 3, role, "%3.0f V  %s to %s %s", s->volts, low, high,
+			!s->moment ? "W" : s->here ? "now" : "then");
+	}
 	if (s->have_reading) {
 		canvas_format(c, row, read, 7, role, "%6.*f", s->read_watts < 99.995 ? 2 : 1,
 		              s->read_watts);
@@ -331,7 +340,7 @@ static void draw_where(const struct view *v, struct canvas *c, int row, const st
 		char head[48];
 		canvas_rule(c, row, NULL);
 		rule_head(c, row, 3, c->cols - 4, c->cols >= STAGE_COLS
-			? "stage  expected       read" : "stages");
+			? "stage  band             read" : "stages");
 		if (proofs)
 			rule_head(c, row, proof_col, proof_cols, "ruled out so far, and not yet");
 		snprintf(head, sizeof head, "expected at %.0f V", v->at_volts);

@@ -27,6 +27,16 @@ int frame_verdict(struct canvas *c, int row, int col, int cols, enum verdict ver
 	return 2 + canvas_text(c, row, col + 2, cols - 2, role, view_verdict_name(verdict));
 }
 
+int frame_moment(const struct view *v, struct canvas *c, int row, int col, int cols)
+{
+	const char *words = v->verdict == VERDICT_SETTLING ? "outside the band of now"
+		: "by the band of now, still settling";
+
+	if (canvas_width(c, words) > cols)
+		words = "band of now";
+	return canvas_width(c, words) > cols ? 0 : canvas_text(c, row, col, cols, ROLE_DIM, words) + 2;
+}
+
 void frame_number(const struct view *v, struct canvas *c, int row)
 {
 	int col = 1;
@@ -42,8 +52,8 @@ void frame_number(const struct view *v, struct canvas *c, int row)
 		gauge_watts(v->low, low);
 		gauge_watts(v->high, high);
 		gauge_watts(v->abort_watts, stop);
-		canvas_format(c, row, col, c->cols - col, ROLE_PLAIN, "band %s to %s, abort %s W",
-			low, high, stop);
+		canvas_format(c, row, col, c->cols - col, ROLE_PLAIN, "band%s %s to %s, abort %s W",
+			v->moment ? " now" : "", low, high, stop);
 	}
 }
 

@@ -19,6 +19,10 @@ void frame_number(const struct view *v, struct canvas *c, int row);
 /** Verdict as mark and word; returns the cells used. */
 int frame_verdict(struct canvas *c, int row, int col, int cols, enum verdict verdict);
 
+/** Of a reading that was judged while the unit settles: by which band, behind the verdict, as many
+ *  words as there is room for.  Returns the cells used. */
+int frame_moment(const struct view *v, struct canvas *c, int row, int col, int cols);
+
 /** The entry line with the echo behind it, or the question that waits. */
 void frame_entry(const struct view *v, struct canvas *c, int row);
 /** The same from its parts; prompt NULL: nothing can be typed. */

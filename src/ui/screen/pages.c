@@ -60,6 +60,22 @@ static void say_like(const struct view *v, struct pager *p)
 	pager_blank(p);
 }
 
+/* The stage's reading, and the band that it was judged by. */
+static void say_judged(const struct view *v, struct pager *p)
+{
+	const struct view_stage *s = &v->stages[v->plan_stage_index];
+	char text[160], low[16], high[16];
+
+	if (!s->have_reading)
+		return;
+	gauge_watts(s->low, low);
+	gauge_watts(s->high, high);
+	snprintf(text, sizeof text, "read %.2f W at %.1f V: %s by %s to %s W%s", s->read_watts,
+		s->read_volts, verdict_word(s->verdict), low, high, !s->moment ? ""
+		: s->here ? ", the band of now" : ", the band of then");
+	pager_text(p, 0, ROLE_PLAIN, text);
+}
+
 int screen_stage(const struct view *v, struct canvas *c)
 {
 	char title[64] = "stage", text[160], low[16], high[16], stop[16];
@@ -77,10 +93,11 @@ int screen_stage(const struct view *v, struct canvas *c)
 		view_clock(stage->hold_s, hold);
 		view_clock(stage->longest_s, longest);
 		pager_text(&p, 0, ROLE_STRONG, stage->why);
-		snprintf(text, sizeof text, "%s to %s W, abort at %s W; hold %s%s%s", low, high,
-		         stop, hold, stage->longest_s > 0 ? ", no longer than " : "",
+		snprintf(text, sizeof text, "settled: %s to %s W, abort at %s W; hold %s%s%s", low,
+		         high, stop, hold, stage->longest_s > 0 ? ", no longer than " : "",
 		         stage->longest_s > 0 ? longest : "");
 		pager_text(&p, 0, ROLE_PLAIN, text);
+		say_judged(v, &p);
 		pager_blank(&p);
 		pager_text(&p, 0, ROLE_DIM, "look, listen, smell");
 		for (int i = 0; i < stage->n_looks; i++) {
