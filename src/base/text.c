@@ -182,6 +182,38 @@ static char lower(char c)
 	return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
 }
 
+size_t text_characters(const char *s, size_t n)
+{
+	size_t count = 0;
+
+	for (size_t i = 0; i < n; i++)
+		count += ((unsigned char)s[i] & 0xc0) != 0x80;
+	return count;
+}
+
+void text_wrap(struct buf *out, const char *s, size_t at, size_t indent, size_t width)
+{
+	bool first = true;
+
+	while (*s) {
+		size_t n = strcspn(s, " "), wide = text_characters(s, n);
+
+		if (!first && at + 1 + wide > width) {
+			buf_addf(out, "\n%*s", (int)indent, "");
+			at = indent;
+		} else if (!first) {
+			buf_addc(out, ' ');
+			at++;
+		}
+		buf_add(out, s, n);
+		at += wide;
+		first = false;
+		s += n;
+		s += strspn(s, " ");
+	}
+	buf_addc(out, '\n');
+}
+
 bool text_same(const char *a, const char *b)
 {
 	while (*a && lower(*a) == lower(*b)) {

@@ -1,24 +1,17 @@
 /* mainstair check PROFILE... - is it right, what is estimated, and what to measure next */
 #include "cli/commands.h"
 
-#include <getopt.h>
+#include <limits.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cli/load_unit.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/measure_next.h"
-
-static const char usage[] =
-	"usage: mainstair check PROFILE...\n"
-	"\n"
-	"Reads each profile and tells every fault in it, or else what the program expects of the\n"
-	"unit, which numbers it had to estimate and by which rule, what to measure next to narrow\n"
-	"the band, and whether the nameplate agrees.\n"
-	"Exit status: 0 all are right, 2 bad usage or a fault in one.\n";
 
 enum { RANKS_MAX = 5 };
 
@@ -262,39 +255,36 @@ out:
 
 int cmd_check(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{ "help", no_argument, NULL, 'h' },
-		{ NULL, 0, NULL, 0 }
+	const struct command_usage usage = {
+		.synopsis = "check PROFILE...",
+		.about = "Reads each profile and tells every fault in it, or else what the program "
+			"expects of the unit, which numbers it had to estimate and by which rule, "
+			"what to measure next to narrow the band, and whether the nameplate "
+			"agrees.",
+		.after = "Exit status: 0 all are right, 2 bad usage or a fault in one.",
+		.least = 1, .most = INT_MAX, .wanted = "which PROFILE?",
 	};
 	struct buf out = BUF_INIT;
 	struct loaded_unit *unit;
-	int option, status = EXIT_DONE, written;
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands), written;
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		if (option == 'h')
-			return output_text(usage);
-		complain_option(option, argv);
-		return EXIT_USAGE;
-	}
-	if (optind == argc) {
-		complain("check: which PROFILE? see mainstair check --help");
-		return EXIT_USAGE;
-	}
+	if (status != OPTIONS_READ)
+		return status;
+	status = EXIT_DONE;
 	unit = malloc(sizeof *unit);
 	if (!unit) {
 		complain("out of memory");
 		return EXIT_USAGE;
 	}
-	for (int i = optind; i < argc; i++) {
-		if (unit_load(unit, argv[i]) != 0) {
+	for (; *operands; operands++) {
+		if (unit_load(unit, *operands) != 0) {
 			status = EXIT_USAGE;
 			continue;
 		}
 		if (out.len > 0)
 			buf_addc(&out, '\n');
-		if (report(&out, unit, argv[i]) != 0)
+		if (report(&out, unit, *operands) != 0)
 			status = EXIT_USAGE;
 		unit_release(unit);
 	}

@@ -1,39 +1,14 @@
 /* mainstair compare A B - two units, two power-ups or two lists of values side by side */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "cli/compare_gather.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "mainstair/base/text.h"
-
-static const char usage[] =
-        "usage: mainstair compare [OPTION]... A B\n"
-        "\n"
-        "Lays B, a known-good unit or an earlier time, beside A, on the same signal: differences\n"
-        "against the combined uncertainty, in the words agree, differ and cannot tell.\n"
-        "\n"
-        "  A, B             two of a kind: records of a power-up (settled watts at each stage of "
-        "A);\n"
-        "                   units, by label or file (what their calibration came to, the power-up\n"
-        "                   that is recorded); or lists of values (CSV; - reads standard input) "
-        "with\n"
-        "                   the columns quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V,\n"
-        "                   expanded (k = 2)\n"
-        "  --matters SHARE  a difference that matters, where no tolerance says it (10 %). Where a\n"
-        "                   difference as large would not show, it cannot be told\n"
-        "  --ohms SHARE     of two units: compare their ohms too; accuracy of the multimeter, as 1 "
-        "%\n"
-        "  --format FORMAT  table (the default) or csv\n"
-        "\n"
-        "They agree when the difference is at most the root of the sum of the squares of both\n"
-        "expanded uncertainties (E_n at most 1); meters' errors are taken from the records.\n"
-        "Exit status: 0 all agree, 1 something differs, 2 bad usage or input; 4 nothing differs, "
-        "but\n"
-        "something cannot be told.\n";
 
 enum { EXIT_DIFFER = 1, EXIT_CANNOT_TELL = 4, CELL_MAX = 64 };
 
@@ -156,62 +131,42 @@ static int compare(const char *a, const char *b, const struct compare_wish *wish
 	return status;
 }
 
-static int share_of(const char *option, const char *text, double *ret)
-{
-	struct quantity q;
-	struct err err;
-
-	if (num_parse(text, UNIT_PERCENT, &q, &err) != 0) {
-		complain("%s: %s", option, err.text);
-		return -1;
-	}
-	if (!(q.value > 0 && q.value <= 1)) {
-		complain("%s: above 0, up to 100 %%, please", option);
-		return -1;
-	}
-	*ret = q.value;
-	return 0;
-}
-
 int cmd_compare(int argc, char **argv)
 {
-	static const struct option options[] = {
-	        {"matters", required_argument, NULL, 'm'},
-	        {"ohms", required_argument, NULL, 'o'},
-	        {"format", required_argument, NULL, 'f'},
-	        {"help", no_argument, NULL, 'h'},
-	        {NULL, 0, NULL, 0},
-	};
-	struct compare_wish wish = {.matters = compare_matters_share, .ohms = NAN};
 	enum output_format format = OUTPUT_TABLE;
-	int option;
+	struct compare_wish wish = {.matters = compare_matters_share, .ohms = NAN};
+	struct option_number matters = {&wish.matters, UNIT_PERCENT, 0, 1, .above = true};
+	struct option_number ohms = {&wish.ohms, UNIT_PERCENT, 0, 1, .above = true};
+	const struct option_row rows[] = {
+	        {"A, B", NULL, NULL, NULL,
+	         "two of a kind: records of a power-up (settled watts at each stage of A); units, "
+	         "by label or file (what their calibration came to, the power-up that is "
+	         "recorded); or lists of values (CSV; - reads standard input) with the columns "
+	         "quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V, expanded (k = 2)"},
+	        {"matters", "SHARE", take_number, &matters,
+	         "a difference that matters, where no tolerance says it (10 %). Where a difference "
+	         "as large would not show, it cannot be told"},
+	        {"ohms", "SHARE", take_number, &ohms,
+	         "of two units: compare their ohms too; accuracy of the multimeter, as 1 %"},
+	        {"format", "FORMAT", take_format, &format, "table (the default) or csv"},
+	};
+	const struct command_usage usage = {
+	        .synopsis = "compare [OPTION]... A B",
+	        .about = "Lays B, a known-good unit or an earlier time, beside A, on the same "
+			"signal: differences against the combined uncertainty, in the words agree, "
+			"differ and cannot tell.",
+	        .after = "They agree when the difference is at most the root of the sum of the "
+			"squares of both expanded uncertainties (E_n at most 1); meters' errors "
+			"are taken from the records.\n"
+			"Exit status: 0 all agree, 1 something differs, 4 nothing differs, but "
+	                 "something cannot be told, 2 bad usage or input.",
+	        .rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+	        .least = 2, .most = 2, .wanted = "A and B, please",
+	};
+	char **operands;
+	const int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'm':
-			if (share_of("--matters", optarg, &wish.matters) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'o':
-			if (share_of("--ohms", optarg, &wish.ohms) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'f':
-			if (output_format_of(optarg, &format) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (argc - optind != 2) {
-		complain("compare: A and B, please; see mainstair compare --help");
-		return EXIT_USAGE;
-	}
-	return compare(argv[optind], argv[optind + 1], &wish, format);
+	return status != OPTIONS_READ
+	               ? status
+	               : compare(operands[0], operands[1], &wish, format);
 }

@@ -1,7 +1,6 @@
 /* mainstair enter UNIT PAGE ROW LINE - what a page of the job takes, without a terminal */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -13,32 +12,13 @@
 #include "app/page/overview.h"
 #include "app/player.h"
 #include "cli/load_record.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "cli/page_desk.h"
 #include "cli/unit_book.h"
 #include "mainstair/base/text.h"
 #include "mainstair/proto/record_text.h"
 #include "ui/widget/prompt.h"
-
-static const char usage[] =
-	"usage: mainstair enter [OPTION]... UNIT PAGE ROW LINE\n"
-	"\n"
-	"Keeps a line in a unit's file, as if it had been typed on a page of its job: the same words,\n"
-	"the same questions. `mainstair job UNIT PAGE` lists the rows; what stands in a row's first\n"
-	"column names it, or any part of it that only one row has.\n"
-	"\n"
-	"  UNIT             a label, or the path of a unit's file\n"
-	"  PAGE             look, tubes, ohms, capacitors, calibrate, nulls, compare; job, for\n"
-	"                   `override KEY reason`; or power, LINE being the path of the record of a\n"
-	"                   power-up that was made without this file\n"
-	"  ROW              the row that the line is about; - for none\n"
-	"  LINE             what would be typed: ok, good 85 %, 21.4, 450V 0.2mA; \"words is a note\n"
-	"\n"
-	"  --profile FILE   the unit's profile: begins its file, or goes on with a new profile\n"
-	"  --at UTC         when it was so, as 2026-03-01T18:02:11Z; without it: now\n"
-	"  --yes            believe a line that would be asked about\n"
-	"\n"
-	"Exit status: 0 kept, 1 not kept: it is asked about (--yes believes it), 2 bad usage or input.\n";
 
 enum { ENTER_ASKED = 1 };
 
@@ -245,64 +225,62 @@ static int enter_power(const struct enter_options *o, struct page_desk *d)
 	return status == 0 ? EXIT_DONE : EXIT_USAGE;
 }
 
-static int parse_time(const char *text, double *ret)
+static int take_time(const char *option, const char *text, void *into)
 {
+	struct enter_options *o = into;
 	int64_t whole;
 	size_t n = strlen(text);
 
-	if (logbook_stamp_parse(text, n, ret) == 0)
+	o->at_told = true;
+	if (logbook_stamp_parse(text, n, &o->utc_s) == 0)
 		return 0;
 	if (record_stamp_parse(text, n, &whole) != 0) {
-		complain("--at: as 2026-03-01T18:02:11Z, in UTC, please");
+		complain("%s: as 2026-03-01T18:02:11Z, in UTC, please", option);
 		return -1;
 	}
-	*ret = (double)whole;
+	o->utc_s = (double)whole;
 	return 0;
 }
 
 int cmd_enter(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"profile", required_argument, NULL, 'p'},
-		{"at", required_argument, NULL, 'a'},
-		{"yes", no_argument, NULL, 'y'},
-		{"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0},
-	};
 	struct enter_options o = {.utc_s = job_utc_s()};
-	int option;
+	const struct option_row rows[] = {
+		{"UNIT", NULL, NULL, NULL, "a label, or the path of a unit's file"},
+		{"PAGE", NULL, NULL, NULL,
+		 "look, tubes, ohms, capacitors, calibrate, nulls, compare; job, for `override KEY "
+		 "reason`; or power, LINE being the path of the record of a power-up that was made "
+		 "without this file"},
+		{"ROW", NULL, NULL, NULL, "the row that the line is about; - for none"},
+		{"LINE", NULL, NULL, NULL,
+		 "what would be typed: ok, good 85 %, 21.4, 450V 0.2mA; \"words is a note"},
+		{"profile", "FILE", take_word, &o.profile,
+		 "the unit's profile: begins its file, or goes on with a new profile"},
+		{"at", "UTC", take_time, &o,
+		 "when it was so, as 2026-03-01T18:02:11Z; without it: now"},
+		{"yes", NULL, take_flag, &o.yes, "believe a line that would be asked about"},
+	};
+	const struct command_usage usage = {
+		.synopsis = "enter [OPTION]... UNIT PAGE ROW LINE",
+		.about = "Keeps a line in a unit's file, as if it had been typed on a page of its "
+			"job: the same words, the same questions. `mainstair job UNIT PAGE` lists "
+			"the rows; what stands in a row's first column names it, or any part of it "
+			"that only one row has.",
+		.after = "Exit status: 0 kept, 1 not kept: it is asked about (--yes believes it), "
+			"2 bad usage or input.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 4, .most = 4, .wanted = "UNIT PAGE ROW LINE, please, the line in quotes",
+		.options_first = true,
+	};
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	/* `+`: what follows the first operand is none of ours: a line may begin with a minus. */
-	while ((option = getopt_long(argc, argv, "+:h", options, NULL)) != -1) {
-		switch (option) {
-		case 'p':
-			o.profile = optarg;
-			break;
-		case 'a':
-			if (parse_time(optarg, &o.utc_s) != 0)
-				return EXIT_USAGE;
-			o.at_told = true;
-			break;
-		case 'y':
-			o.yes = true;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (argc - optind != 4) {
-		complain("enter: UNIT PAGE ROW LINE, please, the line in quotes; see mainstair enter --help");
-		return EXIT_USAGE;
-	}
-	o.unit = argv[optind];
-	o.page = argv[optind + 1];
-	o.row = argv[optind + 2];
-	o.line = argv[optind + 3];
+	if (status != OPTIONS_READ)
+		return status;
+	o.unit = operands[0];
+	o.page = operands[1];
+	o.row = operands[2];
+	o.line = operands[3];
 
 	if (strcasecmp(o.page, "power") != 0 && check_line(o.line) != 0)
 		return EXIT_USAGE;
@@ -311,7 +289,7 @@ int cmd_enter(int argc, char **argv)
 	                                : page_desk_open(o.unit, LOGBOOK_TO_ADD);
 	if (!d)
 		return EXIT_USAGE;
-	int status = o.line[0] == '"' ? keep_note(&o, d)
+	status = o.line[0] == '"' ? keep_note(&o, d)
 		: strcasecmp(o.page, "job") == 0 ? enter_job(&o, d)
 		: strcasecmp(o.page, "power") == 0 ? enter_power(&o, d) : enter_page(&o, d);
 	page_desk_close(d);

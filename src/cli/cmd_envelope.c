@@ -1,31 +1,19 @@
 /* mainstair envelope PROFILE - expected watts, volts and their band over the line voltage */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cli/load_unit.h"
+#include "cli/options.h"
 #include "cli/output.h"
-#include "io/bench_ini.h"
 #include "cli/volts_list.h"
+#include "io/bench_ini.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/limiter.h"
-
-static const char usage[] =
-	"usage: mainstair envelope [--volts LIST] [--format table|csv] [--series-lamp LAMP] PROFILE\n"
-	"\n"
-	"What a healthy unit built to PROFILE draws at each line voltage once it has settled: the\n"
-	"band in which a reading should lie, the abort line above it, the volts on heaters and\n"
-	"rails. LIST: 10,50,117 or FIRST:LAST:STEP as 10:120:10, or both mixed; without it, the\n"
-	"stages of the plan.\n"
-	"--series-lamp \"60 W 120 V\": instead, what a lamp of that rating in series with the unit leaves\n"
-	"it at each line voltage, the watts of both, and how bright the lamp glows; and which common\n"
-	"lamp suits this unit.\n"
-	"Exit status: 0, 2 bad usage or a profile with faults.\n";
 
 /* Above this share of nameplate volts the transformer is past what the model knows of it. */
 static const double most_share = 1.5;
@@ -166,13 +154,14 @@ static int add_planned(struct buf *out, struct loaded_unit *u, enum output_forma
 	return 0;
 }
 
-static int parse_lamp(const char *text, struct series_lamp *ret)
+static int take_lamp(const char *option, const char *text, void *into)
 {
+	struct series_lamp *lamp = into;
 	struct err err;
 
-	if (bench_parse_lamp(text, &ret->watts, &ret->volts, &err) == 0)
+	if (bench_parse_lamp(text, &lamp->watts, &lamp->volts, &err) == 0)
 		return 0;
-	complain("--series-lamp: %s", err.text);
+	complain("%s: %s", option, err.text);
 	return -1;
 }
 
@@ -283,52 +272,41 @@ out:
 
 int cmd_envelope(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{ "volts", required_argument, NULL, 'v' },
-		{ "format", required_argument, NULL, 'f' },
-		{ "series-lamp", required_argument, NULL, 's' },
-		{ "help", no_argument, NULL, 'h' },
-		{ NULL, 0, NULL, 0 }
-	};
 	enum output_format format = OUTPUT_TABLE;
 	const char *list = NULL;
 	struct series_lamp lamp = { 0 };
+	const struct option_row rows[] = {
+		{ "volts", "LIST", take_word, &list,
+		  "10,50,117 or FIRST:LAST:STEP as 10:120:10, or both mixed; without it, the "
+		  "stages of the plan" },
+		{ "format", "FORMAT", take_format, &format, "table (the default) or csv" },
+		{ "series-lamp", "LAMP", take_lamp, &lamp,
+		  "as \"60 W 120 V\": instead, what a lamp of that rating in series with the unit "
+		  "leaves it at each line voltage, the watts of both, and how bright the lamp "
+		  "glows; and which common lamp suits this unit" },
+	};
+	const struct command_usage usage = {
+		.synopsis = "envelope [OPTION]... PROFILE",
+		.about = "What a healthy unit built to PROFILE draws at each line voltage once it "
+			"has settled: the band in which a reading should lie, the abort line above "
+			"it, the volts on heaters and rails.",
+		.after = "Exit status: 0, 2 bad usage or a profile with faults.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 1, .most = 1, .wanted = "one PROFILE, please",
+	};
 	struct loaded_unit *unit;
-	int option, status;
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'v':
-			list = optarg;
-			break;
-		case 'f':
-			if (output_format_of(optarg, &format) != 0)
-				return EXIT_USAGE;
-			break;
-		case 's':
-			if (parse_lamp(optarg, &lamp) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (argc - optind != 1) {
-		complain("envelope: one PROFILE, please; see mainstair envelope --help");
-		return EXIT_USAGE;
-	}
+	if (status != OPTIONS_READ)
+		return status;
 	unit = malloc(sizeof *unit);
 	if (!unit) {
 		complain("out of memory");
 		return EXIT_USAGE;
 	}
 	status = EXIT_USAGE;
-	if (unit_load(unit, argv[optind]) == 0) {
+	if (unit_load(unit, operands[0]) == 0) {
 		status = envelope_of(unit, list, lamp.watts > 0.0 ? &lamp : NULL, format);
 		unit_release(unit);
 	}

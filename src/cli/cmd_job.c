@@ -3,7 +3,6 @@
 
 #include <dirent.h>
 #include <errno.h>
-#include <getopt.h>
 #include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,26 +10,14 @@
 
 #include "app/job_loop.h"
 #include "app/page/overview.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "cli/page_desk.h"
 #include "mainstair/base/text.h"
 
-static const char usage[] =
-	"usage: mainstair job [OPTION]... [UNIT [PAGE]]\n"
-	"\n"
-	"How far the job on a unit has come: its phases, what is next, what blocks power. With PAGE\n"
-	"the list of that page: look, tubes, ohms, capacitors, calibrate, nulls, compare. Without\n"
-	"UNIT: the labels of the units that have a file.\n"
-	"\n"
-	"  UNIT             a label, or the path of a unit's file (see mainstair run --unit)\n"
-	"  --format FORMAT  table (the default) or csv\n"
-	"\n"
-	"Exit status: 0 nothing that was entered blocks power, 1 something does, 2 bad usage or input.\n";
-
 enum { JOB_BLOCKED = 1 };
 
 /* --- the units ------------------------------------------------------------------------------ */
-
 
 static int list_units(void)
 {
@@ -146,40 +133,35 @@ out:
 
 int cmd_job(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"format", required_argument, NULL, 'f'},
-		{"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0},
-	};
 	enum output_format format = OUTPUT_TABLE;
-	int option;
+	const struct option_row rows[] = {
+		{ "UNIT", NULL, NULL, NULL,
+		  "a label, or the path of a unit's file (see mainstair run --unit)" },
+		{ "format", "FORMAT", take_format, &format, "table (the default) or csv" },
+	};
+	const struct command_usage usage = {
+		.synopsis = "job [OPTION]... [UNIT [PAGE]]",
+		.about = "How far the job on a unit has come: its phases, what is next, what "
+			"blocks power. With PAGE the list of that page: look, tubes, ohms, "
+			"capacitors, calibrate, nulls, compare. Without UNIT: the labels of the "
+			"units that have a file.",
+		.after = "Exit status: 0 nothing that was entered blocks power, 1 something does, "
+			"2 bad usage or input.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 0, .most = 2, .wanted = "at most a UNIT and a PAGE, please",
+	};
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'f':
-			if (output_format_of(optarg, &format) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (argc - optind > 2) {
-		complain("job: at most a UNIT and a PAGE, please; see mainstair job --help");
-		return EXIT_USAGE;
-	}
-	if (argc == optind)
+	if (status != OPTIONS_READ)
+		return status;
+	if (!operands[0])
 		return list_units();
 
-	struct page_desk *d = page_desk_open(argv[optind], LOGBOOK_TO_READ);
+	struct page_desk *d = page_desk_open(operands[0], LOGBOOK_TO_READ);
 	if (!d)
 		return EXIT_USAGE;
-	int status = print_page(d, argc - optind == 2 ? argv[optind + 1] : NULL, format);
+	status = print_page(d, operands[1], format);
 	page_desk_close(d);
 	return status;
 }

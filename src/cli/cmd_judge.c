@@ -1,7 +1,6 @@
 /* mainstair judge PROFILE READINGS - verdicts on a list of readings */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <math.h>
 #include <pthread.h>
 #include <stdatomic.h>
@@ -12,6 +11,7 @@
 
 #include "cli/input.h"
 #include "cli/load_unit.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
@@ -20,24 +20,6 @@
 #include "mainstair/core/suspects.h"
 #include "mainstair/core/warming.h"
 #include "mainstair/proto/readings_text.h"
-
-static const char usage[] =
-	"usage: mainstair judge [--format table|csv] PROFILE READINGS\n"
-	"\n"
-	"Judges each line of READINGS (CSV; - reads standard input) against what a healthy unit\n"
-	"built to PROFILE draws once it has settled: in-band, over, under or abort. The first\n"
-	"line names the columns, in any order: line_volts and watts are needed, amps, seconds and\n"
-	"rail_NAME_volts known, any other is carried along. With --format csv the columns\n"
-	"watts_low, watts, watts_high, watts_abort and verdict are appended, expected_ before a\n"
-	"name that is taken.\n"
-	"With a column seconds the readings are taken as one power-up, and each is judged by the\n"
-	"band of its moment: heaters that have not caught up may draw more. What lies outside\n"
-	"after a silence, in which the unit may have been off, is settling: see the next one.\n"
-	"Where something is not in band, the faults that fit come last, with their odds against\n"
-	"healthy: in the table's foot, or with csv on standard error.\n"
-	"Nothing is judged while anything in READINGS is wrong.\n"
-	"Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad usage or\n"
-	"input.\n";
 
 enum {
 	EXIT_FINDING = 1,
@@ -575,43 +557,46 @@ static int judge_file(struct job *job, const char *path, enum output_format form
 
 int cmd_judge(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{ "format", required_argument, NULL, 'f' },
-		{ "help", no_argument, NULL, 'h' },
-		{ NULL, 0, NULL, 0 }
-	};
 	enum output_format format = OUTPUT_TABLE;
+	const struct option_row rows[] = {
+		{ "format", "FORMAT", take_format, &format,
+		  "table (the default) or csv: the columns watts_low, watts, watts_high, "
+		  "watts_abort and verdict are appended, expected_ before a name that is taken" },
+	};
+	const struct command_usage usage = {
+		.synopsis = "judge [OPTION]... PROFILE READINGS",
+		.about = "Judges each line of READINGS (CSV; - reads standard input) against what "
+			"a healthy unit built to PROFILE draws once it has settled: in-band, over, "
+			"under or abort. The first line names the columns, in any order: "
+			"line_volts and watts are needed, amps, seconds and rail_NAME_volts known, "
+			"any other is carried along.\n"
+			"With a column seconds the readings are taken as one power-up, and each is "
+			"judged by the band of its moment: heaters that have not caught up may "
+			"draw more. What lies outside after a silence, in which the unit may have "
+			"been off, is settling: see the next one.\n"
+			"Where something is not in band, the faults that fit come last, with their "
+			"odds against healthy: in the table's foot, or with csv on standard error. "
+			"Nothing is judged while anything in READINGS is wrong.",
+		.after = "Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad "
+			"usage or input.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 2, .most = 2, .wanted = "a PROFILE and a file of READINGS, please",
+	};
 	struct job *job;
-	int option, status = EXIT_USAGE;
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'f':
-			if (output_format_of(optarg, &format) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (argc - optind != 2) {
-		complain("judge: a PROFILE and a file of READINGS, please; see mainstair judge "
-		         "--help");
-		return EXIT_USAGE;
-	}
+	if (status != OPTIONS_READ)
+		return status;
+	status = EXIT_USAGE;
 	job = calloc(1, sizeof *job);
 	if (!job) {
 		complain("out of memory");
 		return EXIT_USAGE;
 	}
 	buf_init(&job->text);
-	if (unit_load(&job->unit, argv[optind]) == 0) {
-		status = judge_file(job, argv[optind + 1], format);
+	if (unit_load(&job->unit, operands[0]) == 0) {
+		status = judge_file(job, operands[1], format);
 		unit_release(&job->unit);
 	}
 	free(job);

@@ -1,44 +1,19 @@
 /* mainstair ports - serial ports, and what answers on them */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <math.h>
 #include <poll.h>
 #include <stdbool.h>
 #include <string.h>
 #include <time.h>
 
+#include "cli/options.h"
 #include "cli/output.h"
 #include "io/bench_ini.h"
 #include "mainstair/base/num.h"
 
-static const char usage[] =
-	"usage: mainstair ports [--probe [--meter SPEC]... [--seconds N]]\n"
-	"\n"
-	"The serial ports of this machine. With --probe: ask the meter of the bench file for a\n"
-	"few readings, show them with the bytes they came in, and say in plain words what is\n"
-	"wrong.\n"
-	"\n"
-	"  --probe          try the meter\n"
-	"  --meter SPEC     PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text,\n"
-	"                   as in modbus:/dev/ttyUSB0,9600,8N1,1; or the path of a bench file\n"
-	"                   (NAME.ini); may be given again, later ones go over earlier ones.\n"
-	"                   Without it: $XDG_CONFIG_HOME/mainstair/bench.ini\n"
-	"  --seconds N      how long to try on a port (6; up to 60)\n"
-	"\n"
-	"A bench file without a port is tried on every port there is. Nothing is written to a\n"
-	"meter but its queries (SCPI: also the setup command of the bench file).\n"
-	"Exit status: 0 done; with --probe, readings came and make sense. 1 there is no port,\n"
-	"or the meter is not right yet. 2 bad usage or input.\n";
-
-enum { PORTS_MAX = 64, METERS_MAX = 16, READINGS_SHOWN = 3, EXIT_NOT_YET = 1 };
-
-struct ports_options {
-	bool probe;
-	double seconds;
-	const char *meters[METERS_MAX];
-	size_t n_meters;
-};
+enum { PORTS_MAX = 64, READINGS_SHOWN = 3, EXIT_NOT_YET = 1 };
+static const double probe_s = 6, probe_most_s = 60;
 
 /* ---- the list ---- */
 
@@ -177,14 +152,14 @@ static int probe_all(struct bench_setup *bench, double seconds)
 	return good ? EXIT_DONE : EXIT_NOT_YET;
 }
 
-static int probe(const struct ports_options *o)
+static int probe(const struct option_words *meters, double seconds)
 {
 	struct bench_setup bench;
 	struct complaints c;
 	int rc;
 
 	complaints_init(&c, "bench.ini");
-	rc = bench_gather(o->meters, o->n_meters, &bench, NULL, &c);
+	rc = bench_gather(meters->list, (size_t)meters->n, &bench, NULL, &c);
 	complain_all(&c);
 	complaints_release(&c);
 	if (rc < 0)
@@ -195,74 +170,46 @@ static int probe(const struct ports_options *o)
 		return EXIT_USAGE;
 	}
 	if (bench.meter.wire.name[0])
-		return probe_port(&bench.meter, o->seconds) ? EXIT_DONE : EXIT_NOT_YET;
-	return probe_all(&bench, o->seconds);
-}
-
-static int parse_seconds(const char *text, double *ret)
-{
-	struct quantity q;
-	struct err err;
-
-	if (num_parse(text, UNIT_SECOND, &q, &err) < 0) {
-		complain("ports: --seconds: %s", err.text);
-		return -1;
-	}
-	if (!(q.value >= 0.1 && q.value <= 60)) {
-		complain("ports: --seconds: 0.1 to 60");
-		return -1;
-	}
-	*ret = q.value;
-	return 0;
+		return probe_port(&bench.meter, seconds) ? EXIT_DONE : EXIT_NOT_YET;
+	return probe_all(&bench, seconds);
 }
 
 int cmd_ports(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{ "probe", no_argument, NULL, 'p' },
-		{ "meter", required_argument, NULL, 'm' },
-		{ "seconds", required_argument, NULL, 's' },
-		{ "help", no_argument, NULL, 'h' },
-		{ NULL, 0, NULL, 0 },
+	struct option_words meters = { .most = 16 };
+	double seconds = 0; /* not given */
+	struct option_number time = { .to = &seconds, .unit = UNIT_SECOND, .least = 0.1,
+		.most = probe_most_s };
+	bool probing = false;
+	const struct option_row rows[] = {
+		{ "probe", NULL, take_flag, &probing, "try the meter" },
+		{ "meter", "SPEC", take_words, &meters,
+		  "PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text, as in "
+		  "modbus:/dev/ttyUSB0,9600,8N1,1; or the path of a bench file (NAME.ini); may be "
+		  "given again, later ones go over earlier ones. Without it: "
+		  "$XDG_CONFIG_HOME/mainstair/bench.ini" },
+		{ "seconds", "N", take_number, &time, "how long to try on a port (6 s)" },
 	};
-	struct ports_options o = { .seconds = 6 };
-	bool needs_probe = false;
-	int option;
+	const struct command_usage usage = {
+		.synopsis = "ports [--probe [--meter SPEC]... [--seconds N]]",
+		.about = "The serial ports of this machine. With --probe: ask the meter of the "
+			"bench file for a few readings, show them with the bytes they came in, and "
+			"say in plain words what is wrong.",
+		.after = "A bench file without a port is tried on every port there is. Nothing is "
+			"written to a meter but its queries (SCPI: also the setup command of the "
+			"bench file).\n"
+			"Exit status: 0 done; with --probe, readings came and make sense. 1 there "
+			"is no port, or the meter is not right yet. 2 bad usage or input.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 0, .most = 0, .wanted = "no operand was expected; name a port with --meter",
+	};
+	int status = options_read(&usage, argc, argv, NULL);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'p':
-			o.probe = true;
-			break;
-		case 'm':
-			if (o.n_meters == METERS_MAX) {
-				complain("ports: --meter more than %d times", METERS_MAX);
-				return EXIT_USAGE;
-			}
-			o.meters[o.n_meters++] = optarg;
-			needs_probe = true;
-			break;
-		case 's':
-			if (parse_seconds(optarg, &o.seconds) < 0)
-				return EXIT_USAGE;
-			needs_probe = true;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (optind < argc) {
-		complain("ports: '%s' was not expected; name a port with --meter", argv[optind]);
-		return EXIT_USAGE;
-	}
-	if (needs_probe && !o.probe) {
+	if (status != OPTIONS_READ)
+		return status;
+	if (!probing && (meters.n > 0 || seconds > 0)) {
 		complain("ports: --meter and --seconds go with --probe");
 		return EXIT_USAGE;
 	}
-	return o.probe ? probe(&o) : list_ports();
+	return probing ? probe(&meters, seconds > 0 ? seconds : probe_s) : list_ports();
 }

@@ -1,41 +1,18 @@
 /* mainstair reform RATING READINGS - is this capacitor formed, and if not, when will it be? */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cli/input.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/reform.h"
 #include "mainstair/proto/reform_text.h"
-
-static const char usage[] =
-	"usage: mainstair reform [--rule NAME | --target AMPS] [--to VOLTS] [--series OHMS]\n"
-	"                        [--supply VOLTS] [--format table|csv] RATING READINGS\n"
-	"\n"
-	"Judges the leakage readings of an electrolytic capacitor that is being re-formed: limits by\n"
-	"published rules, the fall so far, the time to each limit with its 90 % interval, what will\n"
-	"remain, what to do next, and a verdict: formed, improving, stuck, failing, too-early.\n"
-	"\n"
-	"  RATING          '20 uF 450 V'; the sections of a can: '50+30 uF 150 V'\n"
-	"  READINGS        a line each: seconds since the volts were applied, volts across the part,\n"
-	"                  milliamps; a first line may name the columns, in any order: seconds,\n"
-	"                  volts, milliamps (or microamps), and section for cans; - reads standard\n"
-	"                  input\n"
-	"  --rule NAME     the limit that decides: older (as without it), cv-0.01, cv-0.03, cv-0.002,\n"
-	"                  uk-1968, root-cv, power-cv\n"
-	"  --target AMPS   your own limit, as 0.2mA\n"
-	"  --to VOLTS      form to less than rated\n"
-	"  --series OHMS   the resistor in series, perhaps with its watts: '100k 5W'\n"
-	"  --supply VOLTS  the most that the supply gives\n"
-	"\n"
-	"Exit status: 0 formed, 1 not yet (improving, stuck, too-early), 3 failing: stop now, 2 bad\n"
-	"usage or input.\n";
 
 enum { EXIT_NOT_YET = 1, EXIT_STOP = 3, READINGS_SIZE_MAX = 64 << 20 };
 
@@ -480,118 +457,91 @@ static int reform(const char *rating, const char *path, const struct wish *wish,
 
 /* --- options ------------------------------------------------------------------------------ */
 
-/* A quantity above nought behind an option.  0, or -1 after a complaint. */
-static int quantity_of(const char *option, const char *text, enum unit unit, double *ret)
-{
-	struct quantity q;
-	struct err err;
-
-	if (num_parse(text, unit, &q, &err) < 0) {
-		complain("--%s: %s", option, err.text);
-		return -1;
-	}
-	if (!(q.value > 0.0) || q.tol >= 0.0) {
-		complain("--%s: %s: a value above nought, without a tolerance, is expected", option,
-		         text);
-		return -1;
-	}
-	*ret = q.value;
-	return 0;
-}
-
 /* `100k` or `100k 5W` */
-static int series_of(const char *text, struct wish *wish)
+static int take_series(const char *option, const char *text, void *into)
 {
+	struct wish *wish = into;
+	struct option_number watts = { &wish->series_watts, UNIT_WATT, 0, INFINITY, .above = true };
 	struct quantity ohms;
 	struct err err;
 	const char *rest = num_scan(text, UNIT_OHM, &ohms, &err);
 
 	if (!rest) {
-		complain("--series: %s", err.text);
+		complain("%s: %s", option, err.text);
 		return -1;
 	}
 	if (!(ohms.value > 0.0) || ohms.tol >= 0.0) {
-		complain("--series: %s: ohms above nought are expected, as 100k 5W", text);
+		complain("%s: %s: ohms above nought are expected, as 100k 5W", option, text);
 		return -1;
 	}
 	wish->series_ohms = ohms.value;
-	return *rest ? quantity_of("series", rest, UNIT_WATT, &wish->series_watts) : 0;
+	return *rest ? take_number(option, rest, &watts) : 0;
 }
 
-static int rule_of(const char *word, struct wish *wish)
+static int take_rule(const char *option, const char *word, void *into)
 {
 	const int rule = reform_rule_from_word(word);
 	struct buf names = BUF_INIT;
 
 	if (rule >= 0) {
-		wish->rule = (enum reform_rule)rule;
+		*(int *)into = rule;
 		return 0;
 	}
 	for (int i = 0; i < REFORM_RULES; i++)
 		buf_addf(&names, "%s%s", i > 0 ? ", " : "", reform_rules[i].name);
-	complain("--rule: no rule %.40s; there are %s", word, names.data);
+	complain("%s: no rule %.40s; there are %s", option, word, names.data);
 	buf_release(&names);
 	return -1;
 }
 
 int cmd_reform(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{ "rule", required_argument, NULL, 'r' },
-		{ "target", required_argument, NULL, 't' },
-		{ "to", required_argument, NULL, 'o' },
-		{ "series", required_argument, NULL, 's' },
-		{ "supply", required_argument, NULL, 'u' },
-		{ "format", required_argument, NULL, 'f' },
-		{ "help", no_argument, NULL, 'h' },
-		{ NULL, 0, NULL, 0 }
-	};
-	struct wish wish = { .rule = REFORM_OLDER };
 	enum output_format format = OUTPUT_TABLE;
-	bool rule = false;
-	int option, bad = 0;
+	struct wish wish = { .rule = REFORM_OLDER };
+	struct option_number target = { &wish.target_amps, UNIT_AMPERE, 0, INFINITY, .above = true };
+	struct option_number to = { &wish.to_volts, UNIT_VOLT, 0, INFINITY, .above = true };
+	struct option_number supply = { &wish.supply_volts, UNIT_VOLT, 0, INFINITY, .above = true };
+	int rule = -1;
+	const struct option_row rows[] = {
+		{ "RATING", NULL, NULL, NULL,
+		  "'20 uF 450 V'; the sections of a can: '50+30 uF 150 V'" },
+		{ "READINGS", NULL, NULL, NULL,
+		  "a line each: seconds since the volts were applied, volts across the part, "
+		  "milliamps; a first line may name the columns, in any order: seconds, volts, "
+		  "milliamps (or microamps), and section for cans; - reads standard input" },
+		{ "rule", "NAME", take_rule, &rule,
+		  "the limit that decides: older (as without it), cv-0.01, cv-0.03, cv-0.002, "
+		  "uk-1968, root-cv, power-cv" },
+		{ "target", "AMPS", take_number, &target, "your own limit instead, as 0.2mA" },
+		{ "to", "VOLTS", take_number, &to, "form to less than rated" },
+		{ "series", "OHMS", take_series, &wish,
+		  "the resistor in series, perhaps with its watts: '100k 5W'" },
+		{ "supply", "VOLTS", take_number, &supply, "the most that the supply gives" },
+		{ "format", "FORMAT", take_format, &format, "table (the default) or csv" },
+	};
+	const struct command_usage usage = {
+		.synopsis = "reform [OPTION]... RATING READINGS",
+		.about = "Judges the leakage readings of an electrolytic capacitor that is being "
+			"re-formed: limits by published rules, the fall so far, the time to each "
+			"limit with its 90 % interval, what will remain, what to do next, and a "
+			"verdict: formed, improving, stuck, failing, too-early.",
+		.after = "Exit status: 0 formed, 1 not yet (improving, stuck, too-early), 3 "
+			"failing: stop now, 2 bad usage or input.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 2, .most = 2, .wanted = "a RATING and a file of READINGS, please",
+	};
+	char **operands;
+	const int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1 && bad == 0) {
-		switch (option) {
-		case 'r':
-			bad = rule_of(optarg, &wish);
-			rule = true;
-			break;
-		case 't':
-			bad = quantity_of("target", optarg, UNIT_AMPERE, &wish.target_amps);
-			break;
-		case 'o':
-			bad = quantity_of("to", optarg, UNIT_VOLT, &wish.to_volts);
-			break;
-		case 's':
-			bad = series_of(optarg, &wish);
-			break;
-		case 'u':
-			bad = quantity_of("supply", optarg, UNIT_VOLT, &wish.supply_volts);
-			break;
-		case 'f':
-			bad = output_format_of(optarg, &format);
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			bad = -1;
-		}
-	}
-	if (bad != 0)
-		return EXIT_USAGE;
-	if (rule && wish.target_amps > 0.0) {
+	if (status != OPTIONS_READ)
+		return status;
+	if (rule >= 0 && wish.target_amps > 0.0) {
 		complain("reform: --rule or --target, not both");
-		return EXIT_USAGE;
-	}
-	if (argc - optind != 2) {
-		complain("reform: a RATING and a file of READINGS, please; see mainstair reform --help");
 		return EXIT_USAGE;
 	}
 	if (wish.target_amps > 0.0)
 		wish.rule = REFORM_RULES;
-	return reform(argv[optind], argv[optind + 1], &wish, format);
+	else if (rule >= 0)
+		wish.rule = (enum reform_rule)rule;
+	return reform(operands[0], operands[1], &wish, format);
 }

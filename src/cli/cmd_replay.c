@@ -1,7 +1,6 @@
 /* mainstair replay RECORD - the dashboard on a saved power-up; without a terminal, its table */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -10,19 +9,10 @@
 
 #include "app/replay.h"
 #include "cli/load_record.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
-
-static const char usage[] =
-	"usage: mainstair replay [--profile PROFILE] [--speed FACTOR] RECORD\n"
-	"\n"
-	"The dashboard on a saved power-up: pause, faster, slower, step by event in both directions,\n"
-	"jump to a stage or to the first finding; ? lists the keys. With --profile the readings are\n"
-	"judged by another profile than the one in the record, and both verdicts shown.\n"
-	"--speed: record seconds a second to begin with (1).\n"
-	"Without a terminal the events are printed, each reading with its verdict then and now.\n"
-	"Exit status: 0, 128 + N ended by signal N, 2 bad usage or input.\n";
 
 enum { ENDED_BY_SIGNAL = 128, PRINT_AT_ONCE = 1 << 16 };
 static const double speed_most = 4096;
@@ -142,51 +132,38 @@ static int replay(struct record *record, const char *path, const char *profile, 
 
 int cmd_replay(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"profile", required_argument, NULL, 'p'},
-		{"speed", required_argument, NULL, 's'},
-		{"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0},
-	};
 	const char *profile = NULL;
-	struct quantity speed = {.value = 1};
+	double factor = 1;
+	struct option_number speed = {.to = &factor, .unit = UNIT_NONE, .least = 0.1,
+		.most = speed_most};
+	const struct option_row rows[] = {
+		{"profile", "FILE", take_word, &profile,
+		 "judge the readings by another profile than the one in the record; both verdicts "
+		 "are shown"},
+		{"speed", "FACTOR", take_number, &speed, "record seconds a second to begin with (1)"},
+	};
+	const struct command_usage usage = {
+		.synopsis = "replay [OPTION]... RECORD",
+		.about = "The dashboard on a saved power-up: pause, faster, slower, step by event "
+			"in both directions, jump to a stage or to the first finding; ? lists the "
+			"keys. Without a terminal the events are printed, each reading with its "
+			"verdict then and now.",
+		.after = "Exit status: 0, 128 + N ended by signal N, 2 bad usage or input.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 1, .most = 1, .wanted = "one RECORD, please",
+	};
 	struct record *record;
 	struct err err;
-	int option;
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'p':
-			profile = optarg;
-			break;
-		case 's':
-			if (num_parse(optarg, UNIT_NONE, &speed, &err) != 0) {
-				complain("--speed: %s", err.text);
-				return EXIT_USAGE;
-			}
-			if (!(speed.value >= 0.1 && speed.value <= speed_most)) {
-				complain("--speed: 0.1 to 4096, please");
-				return EXIT_USAGE;
-			}
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (argc - optind != 1) {
-		complain("replay: one RECORD, please; see mainstair replay --help");
-		return EXIT_USAGE;
-	}
-	if (record_open(argv[optind], &record, &err) != 0) {
+	if (status != OPTIONS_READ)
+		return status;
+	if (record_open(operands[0], &record, &err) != 0) {
 		complain("%s", err.text);
 		return EXIT_USAGE;
 	}
-	int status = replay(record, argv[optind], profile, speed.value);
+	status = replay(record, operands[0], profile, factor);
 	record_close(record);
 	return status;
 }

@@ -1,7 +1,6 @@
 /* mainstair report UNIT - one report of a unit: a page, a text, or tables */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <limits.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -10,6 +9,7 @@
 #include <sys/stat.h>
 #include <time.h>
 
+#include "cli/options.h"
 #include "cli/output.h"
 #include "cli/report_gather.h"
 #include "io/write_file.h"
@@ -17,34 +17,6 @@
 #include "report/csv.h"
 #include "report/html.h"
 #include "report/plain.h"
-
-static const char usage[] =
-        "usage: mainstair report [OPTION]... UNIT\n"
-        "\n"
-        "One report of a unit, from the first look to the last comparison: what was found, read "
-        "and\n"
-        "plotted, and what was not checked.\n"
-        "\n"
-        "  UNIT             a label, or the path of a unit's file; or the path of a record: then "
-        "the\n"
-        "                   report is of that one power-up\n"
-        "  -o, --output FILE\n"
-        "                   write it there; without it to standard output\n"
-        "  --format FORMAT  html (the default): one page that needs nothing else, to read, print "
-        "or\n"
-        "                   send; text; csv. Without --format the end of FILE's name decides\n"
-        "  --table NAME     csv: only that table. Without it all of them as one list of values, a\n"
-        "                   line each; or, with -o and the name of a folder (it is there, or ends "
-        "in\n"
-        "                   /), each table as a file of its own in it\n"
-        "  --profile FILE   judge the power-ups by this profile instead of those in their records\n"
-        "  --at UTC         when it was made, as 2026-03-01T18:02:11Z; without it: now\n"
-        "  --force          replace a file that is there\n"
-        "\n"
-        "CSV is comma-separated (RFC 4180), UTF-8, with a point in numbers and the unit in the "
-        "header;\n"
-        "text that a spreadsheet would take for a formula begins with an apostrophe.\n"
-        "Exit status: 0, 2 bad usage or input, or it could not be written.\n";
 
 enum report_format { REPORT_UNSAID, REPORT_HTML, REPORT_TEXT, REPORT_CSV };
 
@@ -57,17 +29,29 @@ struct wish {
 
 /* --- options ---------------------------------------------------------------------------------- */
 
-static int format_of(const char *word, enum report_format *ret)
+static int take_report_format(const char *option, const char *text, void *into)
 {
 	static const char *const words[] = {"html", "text", "csv"};
 
 	for (int i = 0; i < 3; i++)
-		if (strcmp(word, words[i]) == 0) {
-			*ret = (enum report_format)(REPORT_HTML + i);
+		if (strcmp(text, words[i]) == 0) {
+			*(enum report_format *)into = (enum report_format)(REPORT_HTML + i);
 			return 0;
 		}
-	complain("--format %.40s: it is html, text or csv", word);
+	complain("%s %.40s: it is html, text or csv", option, text);
 	return -1;
+}
+
+static int take_time(const char *option, const char *text, void *into)
+{
+	int64_t at_s;
+
+	if (record_stamp_parse(text, strlen(text), &at_s) != 0 || at_s < 0) {
+		complain("%s: a time since 1970, please, like 2026-03-01T18:02:11Z", option);
+		return -1;
+	}
+	*(double *)into = (double)at_s;
+	return 0;
 }
 
 /* By the end of the output's name, when --format did not say. */
@@ -82,70 +66,53 @@ static enum report_format format_by_name(const struct wish *w)
 	return REPORT_HTML;
 }
 
-/* 0, 1 when it was help, -1 after a complaint. */
+/* OPTIONS_READ, or the exit status. */
 static int read_options(int argc, char **argv, struct wish *w)
 {
-	static const struct option options[] = {
-	        {"output", required_argument, NULL, 'o'}, {"format", required_argument, NULL, 'f'},
-	        {"table", required_argument, NULL, 't'},  {"profile", required_argument, NULL, 'p'},
-	        {"at", required_argument, NULL, 'a'},     {"force", no_argument, NULL, 'F'},
-	        {"help", no_argument, NULL, 'h'},         {NULL, 0, NULL, 0},
+	const struct option_row rows[] = {
+	        {"UNIT", NULL, NULL, NULL,
+	         "a label, or the path of a unit's file; or the path of a record: then the report "
+	         "is of that one power-up"},
+	        {"o,output", "FILE", take_word, &w->output,
+	         "write it there; without it to standard output"},
+	        {"format", "FORMAT", take_report_format, &w->format,
+	         "html (the default): one page that needs nothing else, to read, print or send; "
+	         "text; csv. Without --format the end of FILE's name decides"},
+	        {"table", "NAME", take_word, &w->table,
+	         "csv: only that table. Without it all of them as one list of values, a line each; "
+	         "or, with -o and the name of a folder (it is there, or ends in /), each table as "
+	         "a file of its own in it"},
+	        {"profile", "FILE", take_word, &w->profile,
+	         "judge the power-ups by this profile instead of those in their records"},
+	        {"at", "UTC", take_time, &w->at_s,
+	         "when it was made, as 2026-03-01T18:02:11Z; without it: now"},
+	        {"force", NULL, take_flag, &w->force, "replace a file that is there"},
 	};
-	int64_t at_s;
-	int option;
+	const struct command_usage usage = {
+	        .synopsis = "report [OPTION]... UNIT",
+	        .about = "One report of a unit, from the first look to the last comparison: what "
+			"was found, read and plotted, and what was not checked.",
+	        .after = "CSV is comma-separated (RFC 4180), UTF-8, with a point in numbers and "
+			"the unit in the header; text that a spreadsheet would take for a formula "
+			"begins with an apostrophe.\n"
+			"Exit status: 0, 2 bad usage or input, or it could not be written.",
+	        .rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+	        .least = 1, .most = 1, .wanted = "one UNIT, please",
+	};
+	char **operands;
 
-	opterr = 0;
-	optind = 0;
 	*w = (struct wish){.at_s = (double)time(NULL)};
-	while ((option = getopt_long(argc, argv, ":ho:", options, NULL)) != -1) {
-		switch (option) {
-		case 'o':
-			w->output = optarg;
-			break;
-		case 'f':
-			if (format_of(optarg, &w->format) != 0)
-				return -1;
-			break;
-		case 't':
-			w->table = optarg;
-			break;
-		case 'p':
-			w->profile = optarg;
-			break;
-		case 'a':
-			if (record_stamp_parse(optarg, strlen(optarg), &at_s) != 0) {
-				complain("--at: a time like 2026-03-01T18:02:11Z, please");
-				return -1;
-			}
-			if (at_s < 0) {
-				complain("--at: a time since 1970, please, like "
-				         "2026-03-01T18:02:11Z");
-				return -1;
-			}
-			w->at_s = (double)at_s;
-			break;
-		case 'F':
-			w->force = true;
-			break;
-		case 'h':
-			return 1;
-		default:
-			complain_option(option, argv);
-			return -1;
-		}
-	}
-	if (argc - optind != 1) {
-		complain("report: one UNIT, please; see mainstair report --help");
-		return -1;
-	}
-	w->what = argv[optind];
+	const int status = options_read(&usage, argc, argv, &operands);
+	if (status != OPTIONS_READ)
+		return status;
+	w->what = operands[0];
 	if (w->format == REPORT_UNSAID)
 		w->format = format_by_name(w);
 	if (w->table && w->format != REPORT_CSV) {
 		complain("report: --table belongs to --format csv");
-		return -1;
+		return EXIT_USAGE;
 	}
-	return 0;
+	return OPTIONS_READ;
 }
 
 /* --- writing ---------------------------------------------------------------------------------- */
@@ -252,10 +219,11 @@ int cmd_report(int argc, char **argv)
 	struct document document;
 	struct wish wish;
 	struct err err;
-	int asked = read_options(argc, argv, &wish), status = EXIT_USAGE;
+	int status = read_options(argc, argv, &wish);
 
-	if (asked != 0)
-		return asked > 0 ? output_text(usage) : EXIT_USAGE;
+	if (status != OPTIONS_READ)
+		return status;
+	status = EXIT_USAGE;
 	/* before the work, not after it */
 	if (wish.output && is_folder(wish.output) &&
 	    (wish.format != REPORT_CSV || wish.table)) {

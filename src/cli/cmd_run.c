@@ -1,7 +1,6 @@
 /* mainstair run PROFILE - the job of a unit and its power-up; without a terminal, the same headless */
 #include "cli/commands.h"
 
-#include <getopt.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -18,60 +17,17 @@
 #include "cli/book_words.h"
 #include "cli/compare_gather.h"
 #include "cli/load_unit.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "cli/unit_book.h"
 #include "io/bench_ini.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 
-static const char usage[] =
-	"usage: mainstair run [OPTION]... PROFILE\n"
-	"\n"
-	"The whole job of the unit in PROFILE: look, tubes, ohms, re-forming, then the staged power-up\n"
-	"on the dashboard (what it should draw at every voltage, whether it does, what to do next),\n"
-	"calibration, comparison. Readings are typed, or come from a meter. It opens on what is next\n"
-	"and on what blocks power; results are kept in the unit's own file, over days and runs.\n"
-	"\n"
-	"  --unit UNIT      the unit's file: a label (serial number, your own word), kept in\n"
-	"                   $XDG_DATA_HOME/mainstair/units (~/.local/share/mainstair/units), or a\n"
-	"                   path. Without it the label is the profile's file name: two units of the\n"
-	"                   same kind need labels\n"
-	"  --override WHY   straight to the power-up; all that blocks power is overridden with this\n"
-	"                   reason, which the unit's file and the report keep\n"
-	"  --meter SPEC     PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text,\n"
-	"                   as in modbus:/dev/ttyUSB0,9600,8N1,1; or a bench file (FILE.ini); or\n"
-	"                   none: readings are typed. May be given again: a bench file, then a port.\n"
-	"                   Without it, the meter of $XDG_CONFIG_HOME/mainstair/bench.ini, if any\n"
-	"  --record FILE    where the record goes; it must not be there yet. Without it, a new file\n"
-	"                   in $XDG_DATA_HOME/mainstair (~/.local/share/mainstair)\n"
-	"  --like RECORD    lay the settled watts of an earlier power-up, a sister unit's or this\n"
-	"                   one's, under this one: agree, differ or cannot tell at each stage. The\n"
-	"                   band and the abort line stay the model's\n"
-	"  --measured WORDS a number measured on this unit with the multimeter, in place of the\n"
-	"                   profile's: `primary 21.4 ohm`, `winding NAME 340 ohm`, `idle 3.1 W`,\n"
-	"                   `rail NAME filter 2k1`, `rail NAME bleeder 98k`. May be given again;\n"
-	"                   the band gets narrower, and the record keeps it\n"
-	"  --bench          a virtual unit, variac and meter instead of real ones: a demonstration;\n"
-	"                   only the power-up, and no unit's file, unless --unit names one\n"
-	"  --fault WORDS    put a fault into the virtual unit, as in `rail main short`; may be\n"
-	"                   given again; mainstair simulate --help lists them\n"
-	"  --speed FACTOR   with --bench: simulated seconds a second (1; up to 50)\n"
-	"\n"
-	"While heaters warm up the band moves with the second. The stage page (Tab) ranks the\n"
-	"faults that fit a finding, with the measurement that would tell, lists what the stages\n"
-	"passed have ruled out and what not yet, and in the soak drift, slope and what is left\n"
-	"to the abort line. A series lamp stands in the bench file (series_lamp = 60 W 120 V),\n"
-	"and whether the meter is ahead of it or behind.\n"
-	"\n"
-	"With --bench and without a terminal the walk is done at once, in simulated time, and its\n"
-	"table printed; a record is then kept only with --record.\n"
-	"Exit status: 0 the run was ended by its user; 128 + N by signal N; 2 bad usage or input.\n"
-	"Without a terminal: 0 all in band, 1 over or under, 3 an abort, 2 bad usage or input.\n";
-
 static const char program[] = "mainstair " MAINSTAIR_VERSION;
 
 enum {
-	FAULTS_MAX = 8, METERS_MAX = 4, MEASURED_MAX = 16,
+	MEASURED_MAX = 16, /* --measured */
 	ALL_MEASURED = BOOK_WORDS_MAX + MEASURED_MAX,
 	WALK_FINDING = 1, WALK_ABORT = 3, ENDED_BY_SIGNAL = 128
 };
@@ -79,8 +35,7 @@ static const double speed_most = 50;
 
 struct run_options {
 	const char *profile, *record, *unit, *reason, *like_record;
-	const char *meters[METERS_MAX], *faults[FAULTS_MAX], *measured[MEASURED_MAX];
-	int n_meters, n_faults, n_measured;
+	struct option_words meters, faults, measured;
 	struct like_curve like; /* of like_record */
 	bool bench; /* the virtual one */
 	double speed;
@@ -111,7 +66,7 @@ static int open_feed(const struct run_options *o, const struct loaded_unit *u, s
                      struct err *err)
 {
 	if (o->bench)
-		return feed_bench_open(ret, u->network, o->faults, o->n_faults, err);
+		return feed_bench_open(ret, u->network, o->faults.list, o->faults.n, err);
 	if (o->setup.has_meter)
 		return feed_meter_open(ret, &o->setup.meter, err);
 	*ret = feed_typed();
@@ -180,8 +135,8 @@ static int gather_measured(const struct run_options *o, const struct loaded_unit
 		for (int i = 0; i < n; i++)
 			ret->list[ret->n++] = ret->words[i];
 	}
-	for (int i = 0; i < o->n_measured; i++)
-		ret->list[ret->n++] = o->measured[i];
+	for (int i = 0; i < o->measured.n; i++)
+		ret->list[ret->n++] = o->measured.list[i];
 	return 0;
 }
 
@@ -483,7 +438,7 @@ static int open_meter(void *self, struct feed *ret, struct err *err)
 static int put_measured(void *self, struct err *err)
 {
 	const struct at_bench *at = self;
-	return book_measure(at->book, at->options->measured, at->options->n_measured, at->unit, err);
+	return book_measure(at->book, at->options->measured.list, at->options->measured.n, at->unit, err);
 }
 
 /* The job's pages, and the power-up as often as the user goes there. */
@@ -544,7 +499,7 @@ static int find_book(const struct run_options *o, struct loaded_unit *u, struct 
 		return 0;
 	if (book_open(o->unit, o->profile, u, job_utc_s(), ret) != 0)
 		return -1;
-	if (book_measure(*ret, o->measured, o->n_measured, u, &err) != 0) {
+	if (book_measure(*ret, o->measured.list, o->measured.n, u, &err) != 0) {
 		complain("%s", err.text);
 		return -1;
 	}
@@ -569,11 +524,11 @@ static int check_options(struct run_options *o)
 		complain("run: --override is for a unit's file: with --bench, add --unit");
 		return -1;
 	}
-	if (o->bench && o->n_meters > 0) {
+	if (o->bench && o->meters.n > 0) {
 		complain("run: --bench and --meter exclude each other");
 		return -1;
 	}
-	if (!o->bench && (o->n_faults > 0 || o->speed > 1 || o->speed < 1)) {
+	if (!o->bench && (o->faults.n > 0 || o->speed > 1 || o->speed < 1)) {
 		complain("run: --fault and --speed are for the virtual bench: add --bench");
 		return -1;
 	}
@@ -591,112 +546,99 @@ static int find_bench(struct run_options *o)
 	struct complaints c;
 
 	complaints_init(&c, "bench.ini");
-	int status = bench_find(o->meters, (size_t)o->n_meters, &o->setup, &o->setup_text, &c);
+	int status = bench_find(o->meters.list, (size_t)o->meters.n, &o->setup, &o->setup_text, &c);
 	complain_all(&c);
 	complaints_release(&c);
 	return status;
 }
 
-static int parse_speed(const char *text, double *ret)
+/* OPTIONS_READ, or the exit status. */
+static int read_options(int argc, char **argv, struct run_options *o)
 {
-	struct quantity q;
-	struct err err;
+	struct option_number speed = {.to = &o->speed, .unit = UNIT_NONE, .least = 0.1,
+		.most = speed_most};
+	const struct option_row rows[] = {
+		{"unit", "UNIT", take_word, &o->unit,
+		 "the unit's file: a label (serial number, your own word), kept in "
+		 "$XDG_DATA_HOME/mainstair/units (~/.local/share/mainstair/units), or a path. "
+		 "Without it the label is the profile's file name: two units of the same kind need "
+		 "labels"},
+		{"override", "WHY", take_word, &o->reason,
+		 "straight to the power-up; all that blocks power is overridden with this reason, "
+		 "which the unit's file and the report keep"},
+		{"meter", "SPEC", take_words, &o->meters,
+		 "PROTOCOL:PORT[,BAUD[,FRAMING[,UNIT]]], PROTOCOL modbus, scpi or text, as in "
+		 "modbus:/dev/ttyUSB0,9600,8N1,1; or a bench file (FILE.ini); or none: readings "
+		 "are typed. May be given again: a bench file, then a port. Without it, the meter "
+		 "of $XDG_CONFIG_HOME/mainstair/bench.ini, if any"},
+		{"record", "FILE", take_word, &o->record,
+		 "where the record goes; it must not be there yet. Without it, a new file in "
+		 "$XDG_DATA_HOME/mainstair (~/.local/share/mainstair)"},
+		{"like", "RECORD", take_word, &o->like_record,
+		 "lay the settled watts of an earlier power-up, a sister unit's or this one's, "
+		 "under this one: agree, differ or cannot tell at each stage. The band and the "
+		 "abort line stay the model's"},
+		{"measured", "WORDS", take_words, &o->measured,
+		 "a number measured on this unit with the multimeter, in place of the profile's: "
+		 "`primary 21.4 ohm`, `winding NAME 340 ohm`, `idle 3.1 W`, `rail NAME filter "
+		 "2k1`, `rail NAME bleeder 98k`. May be given again; the band gets narrower, and "
+		 "the record keeps it"},
+		{"bench", NULL, take_flag, &o->bench,
+		 "a virtual unit, variac and meter instead of real ones: a demonstration; only the "
+		 "power-up, and no unit's file, unless --unit names one"},
+		{"fault", "WORDS", take_words, &o->faults,
+		 "put a fault into the virtual unit, as in `rail main short`; may be given again; "
+		 "mainstair simulate --help lists them"},
+		{"speed", "FACTOR", take_number, &speed,
+		 "with --bench: simulated seconds a second (1)"},
+	};
+	const struct command_usage usage = {
+		.synopsis = "run [OPTION]... PROFILE",
+		.about = "The whole job of the unit in PROFILE: look, tubes, ohms, re-forming, "
+			"then the staged power-up on the dashboard (what it should draw at every "
+			"voltage, whether it does, what to do next), calibration, comparison. "
+			"Readings are typed, or come from a meter. It opens on what is next and on "
+			"what blocks power; results are kept in the unit's own file, over days and "
+			"runs.",
+		.after = "While heaters warm up the band moves with the second. The stage page "
+			"(Tab) ranks the faults that fit a finding, with the measurement that "
+			"would tell, lists what the stages passed have ruled out and what not yet, "
+			"and in the soak drift, slope and what is left to the abort line. A series "
+			"lamp stands in the bench file (series_lamp = 60 W 120 V), and whether the "
+			"meter is ahead of it or behind.\n"
+			"\n"
+			"With --bench and without a terminal the walk is done at once, in "
+			"simulated time, and its table printed; a record is then kept only with "
+			"--record.\n"
+			"Exit status: 0 the run was ended by its user; 128 + N by signal N; 2 bad "
+			"usage or input. Without a terminal: 0 all in band, 1 over or under, 3 an "
+			"abort, 2 bad usage or input.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 1, .most = 1, .wanted = "one PROFILE, please",
+	};
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands);
 
-	if (num_parse(text, UNIT_NONE, &q, &err) != 0) {
-		complain("--speed: %s", err.text);
-		return -1;
-	}
-	if (!(q.value >= 0.1 && q.value <= speed_most)) {
-		complain("--speed: 0.1 to 50, please");
-		return -1;
-	}
-	*ret = q.value;
-	return 0;
+	if (status != OPTIONS_READ)
+		return status;
+	o->profile = operands[0];
+	return check_options(o) == 0 && (!o->like_record ||
+	       compare_read_like(o->like_record, &o->like) == 0) ? OPTIONS_READ : EXIT_USAGE;
 }
 
 int cmd_run(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{"meter", required_argument, NULL, 'm'},
-		{"record", required_argument, NULL, 'r'},
-		{"like", required_argument, NULL, 'l'},
-		{"bench", no_argument, NULL, 'b'},
-		{"fault", required_argument, NULL, 'f'},
-		{"measured", required_argument, NULL, 'M'},
-		{"unit", required_argument, NULL, 'u'},
-		{"override", required_argument, NULL, 'o'},
-		{"speed", required_argument, NULL, 's'},
-		{"help", no_argument, NULL, 'h'},
-		{NULL, 0, NULL, 0},
-	};
-	struct run_options o = {.speed = 1};
-	int option;
+	struct run_options o = {.speed = 1, .meters.most = 4, .faults.most = 8,
+		.measured.most = MEASURED_MAX};
+	int status = read_options(argc, argv, &o);
 
+	if (status != OPTIONS_READ)
+		return status;
 	bench_clear(&o.setup);
 	buf_init(&o.setup_text);
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'm':
-			if (o.n_meters == METERS_MAX) {
-				complain("run: --meter %d times at most", METERS_MAX);
-				return EXIT_USAGE;
-			}
-			o.meters[o.n_meters++] = optarg;
-			break;
-		case 'r':
-			o.record = optarg;
-			break;
-		case 'l':
-			o.like_record = optarg;
-			break;
-		case 'b':
-			o.bench = true;
-			break;
-		case 'f':
-			if (o.n_faults == FAULTS_MAX) {
-				complain("run: at most %d faults at once", FAULTS_MAX);
-				return EXIT_USAGE;
-			}
-			o.faults[o.n_faults++] = optarg;
-			break;
-		case 'M':
-			if (o.n_measured == MEASURED_MAX) {
-				complain("run: at most %d measured numbers", MEASURED_MAX);
-				return EXIT_USAGE;
-			}
-			o.measured[o.n_measured++] = optarg;
-			break;
-		case 's':
-			if (parse_speed(optarg, &o.speed) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'u':
-			o.unit = optarg;
-			break;
-		case 'o':
-			o.reason = optarg;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	if (argc - optind != 1) {
-		complain("run: one PROFILE, please; see mainstair run --help");
-		return EXIT_USAGE;
-	}
-	o.profile = argv[optind];
-	if (check_options(&o) != 0 ||
-	    (o.like_record && compare_read_like(o.like_record, &o.like) != 0))
-		return EXIT_USAGE;
-
 	struct loaded_unit *u = malloc(sizeof *u);
-	int status = EXIT_USAGE;
 
+	status = EXIT_USAGE;
 	if (!u) {
 		complain("out of memory");
 		return EXIT_USAGE;
@@ -704,8 +646,8 @@ int cmd_run(int argc, char **argv)
 	if ((o.bench || find_bench(&o) == 0) && unit_load(u, o.profile) == 0) {
 		unit_on_bench(u, &o.setup);
 		bool measured = true;
-		for (int i = 0; measured && i < o.n_measured; i++)
-			measured = unit_measure(u, o.measured[i]) == 0;
+		for (int i = 0; measured && i < o.measured.n; i++)
+			measured = unit_measure(u, o.measured.list[i]) == 0;
 		struct logbook *book = NULL;
 		if (measured && find_book(&o, u, &book) == 0)
 			status = terminal_is_there() ? on_terminal(&o, u, book) : walk(&o, u, book);

@@ -2,7 +2,6 @@
 #include "cli/commands.h"
 
 #include <errno.h>
-#include <getopt.h>
 #include <math.h>
 #include <poll.h>
 #include <signal.h>
@@ -18,40 +17,12 @@
 #include "bench/order.h"
 #include "bench/talk.h"
 #include "cli/load_unit.h"
+#include "cli/options.h"
 #include "cli/output.h"
 #include "cli/pty_port.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/fault.h"
-
-static const char usage_head[] =
-	"usage: mainstair simulate [OPTION]... PROFILE\n"
-	"\n"
-	"A virtual bench: a unit built to PROFILE, a variac in front of it and a power meter\n"
-	"between them, behind a pseudo-terminal whose name is the first line printed. It is a\n"
-	"simulation; it measures nothing.\n"
-	"\n"
-	"  --fault WORDS        put a fault in from the start (may be given again)\n"
-	"  --protocol NAME      text (default), scpi or modbus\n"
-	"  --link PATH          make PATH a symbolic link to the pseudo-terminal, removed at the\n"
-	"                       end; nothing but an older symbolic link is replaced\n"
-	"  --seed N             one unit out of many: heaters +-5 %, core loss +-20 %, rail loads\n"
-	"                       +-15 %, ohms +-10 %; and a meter with errors of its own. 0: none\n"
-	"  --variac VOLTS       where the variac stands at the start (0)\n"
-	"  --slew VOLTS         variac, volts a second (20)\n"
-	"  --speed FACTOR       simulated seconds a second (1; up to 100)\n"
-	"  --script FILE        lines `SECONDS ORDER`, simulated seconds since the start, not\n"
-	"                       falling; ends after the last\n"
-	"  --unit N             Modbus: address (1)\n"
-	"\n"
-	"text: five lines a second, `VOLTS,AMPS,WATTS`. scpi: answers MEASure:VOLTage:AC?,\n"
-	"MEASure:CURRent:AC?, MEASure:POWer:AC?, ...:APParent?, ...:PFACtor?,\n"
-	"MEASure:FREQuency?, *IDN?, SYSTem:ERRor?. modbus: RTU, functions 03 and 04, IEEE 754\n"
-	"floats, high word first; registers 0 volts, 2 amps, 4 watts, 6 VA, 8 power factor,\n"
-	"10 hertz.\n"
-	"\n"
-	"Orders, from standard input when that is a terminal or a pipe:\n";
-static const char usage_tail[] = "Exit status: 0 ended, 2 bad usage or input.\n";
 
 /* Between two looks at the clock, ms. */
 enum { TICK_MS = 20 };
@@ -430,138 +401,94 @@ static bool is_listened_to(int fd)
 
 /* ---- options ---- */
 
-enum { FAULTS_MAX = 32 };
-
 struct simulate_options {
-	const char *faults[FAULTS_MAX];
-	int n_faults;
-	const char *link, *script;
+	struct option_words faults;
+	const char *profile, *link, *script;
 	enum talk_protocol protocol;
-	uint64_t seed;
-	double variac_volts, slew, speed;
-	int unit;
+	double seed, variac_volts, slew, speed, unit; /* seed and unit are whole */
 };
 
-static int read_number(const char *name, const char *text, double least, double most, double *ret)
-{
-	struct quantity q;
-	struct err err;
-
-	if (num_parse(text, UNIT_NONE, &q, &err) != 0) {
-		complain("%s: %s", name, err.text);
-		return -1;
-	}
-	if (!(q.value >= least && q.value <= most)) {
-		complain("%s: %g is outside %g to %g", name, q.value, least, most);
-		return -1;
-	}
-	*ret = q.value;
-	return 0;
-}
-
-static int read_whole(const char *name, const char *text, double most, double *ret)
-{
-	if (read_number(name, text, 0, most, ret) != 0)
-		return -1;
-	if (floor(*ret) < *ret) {
-		complain("%s: %s is no whole number", name, text);
-		return -1;
-	}
-	return 0;
-}
-
-static int read_protocol(const char *text, enum talk_protocol *ret)
+static int take_protocol(const char *option, const char *text, void *into)
 {
 	int protocol = talk_protocol_from_word(text);
 	char shown[64];
 
 	if (protocol < 0) {
 		text_show(shown, sizeof shown, text, strlen(text));
-		complain("--protocol: \"%s\" is none of text, scpi, modbus", shown);
+		complain("%s: \"%s\" is none of text, scpi, modbus", option, shown);
 		return -1;
 	}
-	*ret = (enum talk_protocol)protocol;
+	*(enum talk_protocol *)into = (enum talk_protocol)protocol;
 	return 0;
 }
 
-static int add_fault(struct simulate_options *o, const char *words)
+/* What the help says behind the options. */
+static void tell_more(struct buf *out)
 {
-	if (o->n_faults == FAULTS_MAX) {
-		complain("--fault: no more than %d", FAULTS_MAX);
-		return -1;
-	}
-	o->faults[o->n_faults++] = words;
-	return 0;
+	buf_adds(out,
+	         "text: five lines a second, `VOLTS,AMPS,WATTS`. scpi: answers "
+	         "MEASure:VOLTage:AC?, MEASure:CURRent:AC?, MEASure:POWer:AC?, ...:APParent?, "
+	         "...:PFACtor?, MEASure:FREQuency?, *IDN?, SYSTem:ERRor?. modbus: RTU, functions 03 "
+	         "and 04, IEEE 754 floats, high word first; registers 0 volts, 2 amps, 4 watts, 6 "
+	         "VA, 8 power factor, 10 hertz.\n"
+	         "\n"
+	         "Orders, from standard input when that is a terminal or a pipe:\n");
+	buf_adds(out, order_help);
+	buf_adds(out, "\nFaults:\n");
+	for (size_t k = 0; k < n_fault_help; k++)
+		buf_addf(out, "  %-30s %s\n", fault_help[k].words, fault_help[k].meaning);
+	buf_adds(out, "\nExit status: 0 ended, 2 bad usage or input.");
 }
 
-/* 0, 1: help was asked for, -1 after a complaint. */
+/* OPTIONS_READ, or the exit status. */
 static int read_options(int argc, char **argv, struct simulate_options *o)
 {
-	static const struct option options[] = {
-		{ "fault", required_argument, NULL, 'f' },
-		{ "link", required_argument, NULL, 'l' },
-		{ "protocol", required_argument, NULL, 'p' },
-		{ "script", required_argument, NULL, 'c' },
-		{ "seed", required_argument, NULL, 's' },
-		{ "slew", required_argument, NULL, 'w' },
-		{ "speed", required_argument, NULL, 'x' },
-		{ "unit", required_argument, NULL, 'u' },
-		{ "variac", required_argument, NULL, 'v' },
-		{ "help", no_argument, NULL, 'h' },
-		{ 0 }
+	/* addresses: Modbus over serial line V1.02, 2.2 */
+	struct option_number seed = { &o->seed, UNIT_NONE, 0, 1e15, .whole = true };
+	struct option_number unit = { &o->unit, UNIT_NONE, 1, 247, .whole = true };
+	struct option_number variac = { .to = &o->variac_volts, .unit = UNIT_NONE, .least = 0,
+		.most = 300 };
+	struct option_number slew = { .to = &o->slew, .unit = UNIT_NONE, .least = 0.1,
+		.most = 1000 };
+	struct option_number speed = { .to = &o->speed, .unit = UNIT_NONE, .least = 0.01,
+		.most = 100 };
+	const struct option_row rows[] = {
+		{ "fault", "WORDS", take_words, &o->faults,
+		  "put a fault in from the start (may be given again)" },
+		{ "protocol", "NAME", take_protocol, &o->protocol, "text (default), scpi or modbus" },
+		{ "link", "PATH", take_word, &o->link,
+		  "make PATH a symbolic link to the pseudo-terminal, removed at the end; nothing "
+		  "but an older symbolic link is replaced" },
+		{ "seed", "N", take_number, &seed,
+		  "one unit out of many (0: none): heaters +-5 %, core loss +-20 %, rail loads "
+		  "+-15 %, ohms +-10 %; and a meter with errors of its own" },
+		{ "variac", "VOLTS", take_number, &variac, "where the variac stands at the start (0)" },
+		{ "slew", "VOLTS", take_number, &slew, "variac, volts a second (20)" },
+		{ "speed", "FACTOR", take_number, &speed,
+		  "simulated seconds a second (1)" },
+		{ "script", "FILE", take_word, &o->script,
+		  "lines `SECONDS ORDER`, simulated seconds since the start, not falling; ends "
+		  "after the last" },
+		{ "unit", "N", take_number, &unit, "Modbus: address (1)" },
 	};
-	double value = 0;
-	int opt, rc = 0;
-
-	opterr = 0;
-	optind = 1;
-	while (rc == 0 && (opt = getopt_long(argc, argv, ":h", options, NULL)) != -1)
-		switch (opt) {
-		case 'f': rc = add_fault(o, optarg); break;
-		case 'l': o->link = optarg; break;
-		case 'p': rc = read_protocol(optarg, &o->protocol); break;
-		case 'c': o->script = optarg; break;
-		case 's':
-			rc = read_whole("--seed", optarg, 9007199254740992.0, &value);
-			o->seed = (uint64_t)value;
-			break;
-		case 'u':
-			rc = read_whole("--unit", optarg, 247, &value);
-			o->unit = (int)value;
-			break;
-		case 'w': rc = read_number("--slew", optarg, 0.1, 1000, &o->slew); break;
-		case 'x': rc = read_number("--speed", optarg, 0.01, 100, &o->speed); break;
-		case 'v': rc = read_number("--variac", optarg, 0, 300, &o->variac_volts); break;
-		case 'h': return 1;
-		default:
-			complain_option(opt, argv);
-			return -1;
-		}
-	if (rc == 0 && o->unit < 1) {
-		complain("--unit: a Modbus unit has an address from 1 to 247");
-		return -1;
-	}
-	if (rc == 0 && argc - optind != 1) {
-		complain("simulate: one PROFILE is needed; try `mainstair simulate --help`");
-		return -1;
-	}
-	return rc;
-}
-
-static int print_help(void)
-{
-	struct buf out = BUF_INIT;
+	struct buf more = BUF_INIT;
+	struct command_usage usage = {
+		.synopsis = "simulate [OPTION]... PROFILE",
+		.about = "A virtual bench: a unit built to PROFILE, a variac in front of it and a "
+			"power meter between them, behind a pseudo-terminal whose name is the "
+			"first line printed. It is a simulation; it measures nothing.",
+		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
+		.least = 1, .most = 1, .wanted = "one PROFILE, please",
+	};
+	char **operands;
 	int status;
 
-	buf_adds(&out, usage_head);
-	buf_adds(&out, order_help);
-	buf_adds(&out, "\nFaults:\n");
-	for (size_t k = 0; k < n_fault_help; k++)
-		buf_addf(&out, "  %-30s %s\n", fault_help[k].words, fault_help[k].meaning);
-	buf_addc(&out, '\n');
-	buf_adds(&out, usage_tail);
-	status = output_flush(&out);
-	buf_release(&out);
+	tell_more(&more);
+	usage.after = more.data;
+	status = options_read(&usage, argc, argv, &operands);
+	if (status == OPTIONS_READ)
+		o->profile = operands[0];
+	buf_release(&more);
 	return status;
 }
 
@@ -569,13 +496,13 @@ static int print_help(void)
 static struct bench *build_bench(const struct network *net, const struct simulate_options *o)
 {
 	struct bench_options options = {
-		.seed = o->seed, .start_volts = o->variac_volts, .meter_window_s = meter_window_s
+		.seed = (uint64_t)o->seed, .start_volts = o->variac_volts, .meter_window_s = meter_window_s
 	};
 	struct err err;
 	struct bench *b = bench_new(net, &options, &err);
 
-	for (int k = 0; b && k < o->n_faults; k++)
-		if (bench_fault(b, o->faults[k], &err) != 0) {
+	for (int k = 0; b && k < o->faults.n; k++)
+		if (bench_fault(b, o->faults.list[k], &err) != 0) {
 			bench_free(b);
 			b = NULL;
 		}
@@ -601,7 +528,7 @@ static int simulate(const struct network *net, const struct simulate_options *o)
 	s->bench = build_bench(net, o);
 	if (!s->bench || (o->script && load_script(s, o->script, net) != 0))
 		goto out;
-	talk_init(&s->talk, o->protocol, (uint8_t)o->unit, text_period_s, o->seed, now_s());
+	talk_init(&s->talk, o->protocol, (uint8_t)o->unit, text_period_s, (uint64_t)o->seed, now_s());
 	signals = open_signals();
 	if (signals < 0)
 		goto out;
@@ -623,18 +550,19 @@ out:
 
 int cmd_simulate(int argc, char **argv)
 {
-	struct simulate_options options = { .slew = 20, .speed = 1, .unit = 1 };
+	struct simulate_options options = { .slew = 20, .speed = 1, .unit = 1, .faults.most = 32 };
 	struct loaded_unit *unit;
-	int asked = read_options(argc, argv, &options), status = EXIT_USAGE;
+	int status = read_options(argc, argv, &options);
 
-	if (asked != 0)
-		return asked > 0 ? print_help() : EXIT_USAGE;
+	if (status != OPTIONS_READ)
+		return status;
+	status = EXIT_USAGE;
 	unit = calloc(1, sizeof *unit);
 	if (!unit) {
 		complain("out of memory");
 		return EXIT_USAGE;
 	}
-	if (unit_load(unit, argv[optind]) == 0) {
+	if (unit_load(unit, options.profile) == 0) {
 		status = simulate(unit->network, &options);
 		unit_release(unit);
 	}

@@ -2,22 +2,13 @@
 #include "cli/commands.h"
 
 #include <fnmatch.h>
-#include <getopt.h>
 #include <math.h>
 #include <string.h>
 
+#include "cli/options.h"
 #include "cli/output.h"
 #include "io/table_file.h"
 #include "mainstair/base/text.h"
-
-static const char usage[] =
-	"usage: mainstair tubes [--format table|csv] [PATTERN]\n"
-	"\n"
-	"The tube and lamp types whose name, or another name for the same, contains PATTERN or\n"
-	"fits it as a glob (6*7GT; quote it against the shell), letter case ignored; without\n"
-	"PATTERN all of them. `read` figures were read in the sources that the data files name,\n"
-	"the others are from memory: check those against a handbook before trusting the band.\n"
-	"Exit status: 0, 1 nothing fits, 2 bad usage.\n";
 
 /* In the order of enum tube_kind and enum lamp_kind. */
 static const char *const tube_kinds[] = {
@@ -257,36 +248,34 @@ static int nothing_fits(const struct tables *t, const char *pattern)
 
 int cmd_tubes(int argc, char **argv)
 {
-	static const struct option options[] = {
-		{ "format", required_argument, NULL, 'f' },
-		{ "help", no_argument, NULL, 'h' },
-		{ NULL, 0, NULL, 0 }
-	};
 	enum output_format format = OUTPUT_TABLE;
+	const struct option_row rows_of_options[] = {
+		{ "format", "FORMAT", take_format, &format, "table (the default) or csv" },
+	};
+	const struct command_usage usage = {
+		.synopsis = "tubes [OPTION]... [PATTERN]",
+		.about = "The tube and lamp types whose name, or another name for the same, "
+			"contains PATTERN or fits it as a glob (6*7GT; quote it against the "
+			"shell), letter case ignored; without PATTERN all of them. `read` figures "
+			"were read in the sources that the data files name, the others are from "
+			"memory: check those against a handbook before trusting the band.",
+		.after = "Exit status: 0, 1 nothing fits, 2 bad usage.",
+		.rows = rows_of_options, .n_rows = 1,
+		.least = 0, .most = 1,
+		.wanted = "one pattern at most; quote a * for the shell",
+	};
 	struct buf rows = BUF_INIT, out = BUF_INIT;
 	const char *pattern;
 	struct tables tables;
 	struct err err;
-	int option, status;
+	char **operands;
+	int status = options_read(&usage, argc, argv, &operands);
 
-	opterr = 0;
-	optind = 0;
-	while ((option = getopt_long(argc, argv, ":h", options, NULL)) != -1) {
-		switch (option) {
-		case 'f':
-			if (output_format_of(optarg, &format) != 0)
-				return EXIT_USAGE;
-			break;
-		case 'h':
-			return output_text(usage);
-		default:
-			complain_option(option, argv);
-			return EXIT_USAGE;
-		}
-	}
-	pattern = optind < argc ? argv[optind] : NULL;
-	if (argc - optind > 1 || (pattern && !*pattern)) {
-		complain("tubes: one pattern at most, not an empty one; quote a * for the shell");
+	if (status != OPTIONS_READ)
+		return status;
+	pattern = operands[0];
+	if (pattern && !*pattern) {
+		complain("tubes: an empty pattern fits nothing");
 		return EXIT_USAGE;
 	}
 	if (table_file_load(&tables, &err) != 0) {

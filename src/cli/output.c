@@ -1,7 +1,6 @@
 #include "cli/output.h"
 
 #include <errno.h>
-#include <getopt.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdbool.h>
@@ -72,46 +71,6 @@ int output_flush(const struct buf *out)
 	return EXIT_DONE;
 }
 
-int output_text(const char *text)
-{
-	struct buf out = BUF_INIT;
-	int status;
-
-	buf_adds(&out, text);
-	status = output_flush(&out);
-	buf_release(&out);
-	return status;
-}
-
-int output_format_of(const char *word, enum output_format *ret)
-{
-	if (strcmp(word, "table") == 0)
-		*ret = OUTPUT_TABLE;
-	else if (strcmp(word, "csv") == 0)
-		*ret = OUTPUT_CSV;
-	else {
-		complain("--format %s: it is table or csv", word);
-		return -1;
-	}
-	return 0;
-}
-
-void complain_option(int refused, char **argv)
-{
-	/* A short option is known by its letter; a long one stands just before optind. */
-	char letter[3] = { '-', (char)optopt, '\0' };
-	const char *last = argv[optind - 1];
-	const char *what = "unknown option";
-
-	if (refused == ':')
-		what = "a value is missing behind";
-	else if (optopt && strncmp(last, "--", 2) == 0 && strchr(last, '='))
-		what = "no value belongs to";
-	else if (optopt)
-		last = letter;
-	complain("%s: %s %s; see mainstair %s --help", argv[0], what, last, argv[0]);
-}
-
 void csv_cell(struct buf *out, const char *text)
 {
 	if (!strpbrk(text, ",\"\n\r")) {
@@ -144,16 +103,6 @@ void add_number(struct buf *out, double value, int decimals)
 	buf_add(out, digits, n);
 }
 
-/* Characters, not bytes: those of UTF-8 that begin one. */
-static size_t characters(const char *s, size_t n)
-{
-	size_t count = 0;
-
-	for (size_t i = 0; i < n; i++)
-		count += ((unsigned char)s[i] & 0xC0) != 0x80;
-	return count;
-}
-
 static void blanks(struct buf *out, size_t n)
 {
 	while (n-- > 0)
@@ -168,7 +117,7 @@ void align_columns(struct buf *out, const struct buf *tabbed, const char *sides)
 	for (const char *at = tabbed->data; *at; at++) {
 		for (size_t k = 0; k < COLUMNS_MAX; k++) {
 			size_t n = strcspn(at, "\t\n");
-			size_t wide = characters(at, n);
+			size_t wide = text_characters(at, n);
 
 			if (wide > width[k])
 				width[k] = wide;
@@ -186,7 +135,7 @@ void align_columns(struct buf *out, const struct buf *tabbed, const char *sides)
 
 		for (size_t k = 0;; k++) {
 			size_t n = strcspn(at, "\t\n");
-			size_t room = k < COLUMNS_MAX ? width[k] - characters(at, n) : 0;
+			size_t room = k < COLUMNS_MAX ? width[k] - text_characters(at, n) : 0;
 			bool right = k >= n_sides || sides[k] == 'r';
 
 			if (n > 0) {

@@ -1,5 +1,5 @@
 /*
- * cli/output.h - what every command does with standard output, standard error and options
+ * cli/output.h - what every command does with standard output and standard error
  *
  * Layer: cli.
  */
@@ -19,17 +19,7 @@ void complain_all(const struct complaints *c);
  *  write failed, which is told; a reader that has gone away is no news. */
 int output_flush(const struct buf *out);
 
-/** The same for a text that stands. */
-int output_text(const char *text);
-
 enum output_format { OUTPUT_TABLE, OUTPUT_CSV };
-
-/** The word behind --format.  0, or -1 after a complaint. */
-int output_format_of(const char *word, enum output_format *ret);
-
-/** What getopt_long() refused (opterr 0, short options beginning with ':', `refused` its '?' or
- *  ':'): told in one line that names the command. */
-void complain_option(int refused, char **argv);
 
 /** One cell of a CSV line, quoted where RFC 4180 asks for it. */
 void csv_cell(struct buf *out, const char *text);

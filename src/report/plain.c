@@ -2,19 +2,10 @@
 
 #include <string.h>
 
+#include "mainstair/base/text.h"
 #include "report/escape.h"
 
 enum { WIDTH = 80, FACT_WIDTH = 22, CELL_MOST = 40 };
-
-/* Characters, not bytes: those of UTF-8 that begin one. */
-static size_t characters(const char *s, size_t n)
-{
-	size_t count = 0;
-
-	for (size_t i = 0; i < n; i++)
-		count += ((unsigned char)s[i] & 0xc0) != 0x80;
-	return count;
-}
 
 static void fill(struct buf *out, char c, size_t n)
 {
@@ -22,45 +13,19 @@ static void fill(struct buf *out, char c, size_t n)
 		buf_addc(out, c);
 }
 
-/* Append s, clean already, in lines: `at` characters of the first are taken, later ones are
- * indented. */
-static void wrap(struct buf *out, const char *s, size_t at, size_t indent)
-{
-	bool first = true;
-
-	while (*s) {
-		size_t n = strcspn(s, " "), wide = characters(s, n);
-
-		if (!first && at + 1 + wide > WIDTH) {
-			buf_addc(out, '\n');
-			fill(out, ' ', indent);
-			at = indent;
-		} else if (!first) {
-			buf_addc(out, ' ');
-			at++;
-		}
-		buf_add(out, s, n);
-		at += wide;
-		first = false;
-		s += n;
-		s += strspn(s, " ");
-	}
-	buf_addc(out, '\n');
-}
-
-/* The same of any text, a mark and a word before it. */
+/* Any text in lines, a mark and a word before it. */
 static void paragraph(struct buf *out, const char *lead, enum doc_role role, const char *s)
 {
 	struct buf clean = BUF_INIT;
 	size_t indent;
 
 	buf_adds(out, lead);
-	indent = characters(lead, strlen(lead));
+	indent = text_characters(lead, strlen(lead));
 	if (role != DOC_PLAIN) {
 		buf_addf(&clean, "%s ", document_mark(role));
 	}
 	escape_plain(&clean, s, strlen(s));
-	wrap(out, clean.data, indent, indent);
+	text_wrap(out, clean.data, indent, indent, WIDTH);
 	out->failed |= clean.failed;
 	buf_release(&clean);
 }
@@ -115,7 +80,7 @@ static void write_row(struct buf *out, struct buf *cells, const struct doc_table
 
 		more = false;
 		for (int k = 0; k < t->n_columns; k++) {
-			size_t n = piece(rest[k], width[k]), wide = characters(rest[k], n);
+			size_t n = piece(rest[k], width[k]), wide = text_characters(rest[k], n);
 			bool right = t->column[k].style != DOC_TEXT;
 
 			if (n > 0) {
@@ -155,7 +120,7 @@ static void write_table(struct buf *out, const struct document *d, const struct 
 					cell_text(&cells[k], d, &t->column[k],
 					          document_cell_at(d, t, row - 1, k));
 				out->failed |= cells[k].failed;
-				wide = characters(cells[k].data, cells[k].len);
+				wide = text_characters(cells[k].data, cells[k].len);
 				wide = wide < CELL_MOST ? wide : CELL_MOST;
 				width[k] = wide > width[k] ? wide : width[k];
 			}
@@ -174,7 +139,7 @@ static void heading(struct buf *out, const char *s, char under)
 
 	escape_plain(out, s, strlen(s));
 	buf_addc(out, '\n');
-	fill(out, under, characters(out->data + from, out->len - from) - 1);
+	fill(out, under, text_characters(out->data + from, out->len - from) - 1);
 	buf_addc(out, '\n');
 }
 
@@ -185,7 +150,7 @@ static void write_fact(struct buf *out, const char *what, const char *s)
 
 	escape_plain(&lead, what, strlen(what));
 	buf_adds(&lead, ": ");
-	wide = characters(lead.data, lead.len);
+	wide = text_characters(lead.data, lead.len);
 	fill(&lead, ' ', wide < FACT_WIDTH ? FACT_WIDTH - wide : 0);
 	paragraph(out, lead.data, DOC_PLAIN, s);
 	out->failed |= lead.failed;

@@ -42,6 +42,7 @@ ok 'a fault that is none' refused_run --bench --fault 'flux compressor' "$radio"
 ok 'a fault without the virtual bench' refused_run --fault 'open V1' "$radio"
 ok 'a speed that is none' refused_run --bench --speed fast "$radio"
 ok 'a speed beyond reason' refused_run --bench --speed 1e9 "$radio"
+ok 'with the bounds' complains '--speed 1e9: from 0.1 to 50 is expected'
 ok 'an option that is none' refused_run --bnech "$radio"
 ok 'a meter and the virtual bench' refused_run --bench --meter modbus:/dev/ttyUSB0 "$radio"
 ok 'a meter that is none' refused_run --meter smoke:signals "$radio"
@@ -53,6 +54,8 @@ ok 'a record in a folder that is not there' refused_run --bench --record no/wher
 run run --help
 ok 'help' ended 0
 ok 'on standard output' prints 'usage: mainstair run'
+ok 'with the bounds of a number' prints '(1); 0.1 to 50'
+ok 'no line of it wider than a terminal' awk 'length > 80 { exit 1 }' out
 
 "$program" run --bench "$radio" 2>err </dev/null | head -n 1 >out
 ok 'a reader that goes away is no trouble' silent

@@ -214,6 +214,22 @@ Test(text, measures_edits)
 	cr_assert(text_same("Heater", "hEATER") && !text_same("heat", "heater"));
 }
 
+Test(text, wraps_at_blanks_by_characters)
+{
+	struct buf out = BUF_INIT;
+
+	text_wrap(&out, "aa  bbb µµµ cccccccccccc d", 0, 2, 10);
+	cr_assert_str_eq(out.data, "aa bbb µµµ\n  cccccccccccc\n  d\n");
+	buf_clear(&out);
+	text_wrap(&out, "aa bbb", 5, 0, 10);
+	cr_assert_str_eq(out.data, "aa\nbbb\n");
+	buf_clear(&out);
+	text_wrap(&out, "", 0, 4, 10);
+	cr_assert_str_eq(out.data, "\n");
+	buf_release(&out);
+	cr_assert(text_characters("1 Ω", 4) == 3);
+}
+
 Test(text, suggests_the_nearest)
 {
 	static const char *const words[] = {"winding", "rectifier", "reservoir", "rail"};

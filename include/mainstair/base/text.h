@@ -39,6 +39,14 @@ int text_unescape(struct buf *out, const char *s, size_t n, struct err *err);
  *  character.  Returns the bytes written, the 0 not counted. */
 size_t text_show(char *dst, size_t size, const char *s, size_t n);
 
+/** Characters among the n bytes of UTF-8 at s: the bytes that begin one. */
+size_t text_characters(const char *s, size_t n);
+
+/** Append clean text as lines of at most `width` characters and a line end, broken at its blanks;
+ *  a longer word stands alone.  `at` characters of the first line are taken already, later lines
+ *  are indented by `indent`.  Runs of blanks become one. */
+void text_wrap(struct buf *out, const char *s, size_t at, size_t indent, size_t width);
+
 /** Equal, ASCII letter case ignored. */
 bool text_same(const char *a, const char *b);
 
