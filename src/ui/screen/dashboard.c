@@ -22,7 +22,7 @@ enum { STAGE_COLS = 45, PROOF_COLS_MIN = 30, THREE_COLUMNS = 130 };
 
 /* Rows given to each part; 0: left out. */
 struct layout {
-	int how, notice, stages, plots, rails, events, health;
+	int instruction, how, notice, stages, plots, rails, events, health;
 	bool heads; /* rules with headings over stages and plots */
 	bool three; /* rails beside the stages instead of below the plots */
 };
@@ -37,12 +37,14 @@ static int take(int *left, int want)
 	return got;
 }
 
-static struct layout lay_out(const struct view *v, int rows, int cols)
+static struct layout lay_out(const struct view *v, const struct canvas *c)
 {
+	const int rows = c->rows, cols = c->cols, how = frame_needs(c, v->how);
 	struct layout l = {.three = cols >= THREE_COLUMNS};
-	/* title, instruction, the number, entry line, keys */
+	/* title, a row of the instruction, the number, entry line, keys */
 	int left = rows - (2 + BIGNUM_ROWS + 2);
 
+	l.instruction = 1 + take(&left, frame_needs(c, v->instruction) - 1);
 	l.stages = take(&left, 1);
 	l.how = take(&left, 1);
 	if (rows < SCREEN_ROWS_FULL || cols < SCREEN_COLS_FULL)
@@ -56,6 +58,13 @@ static struct layout lay_out(const struct view *v, int rows, int cols)
 	if (!l.three)
 		l.rails = take(&left, 1);
 	l.events = take(&left, 1);
+	/* all of what is said, if the plots can spare it */
+	if (left > PLOT_ROWS_MIN + 1 && how > l.how) {
+		int spare = left - (PLOT_ROWS_MIN + 1), more = how - l.how;
+		more = more < spare ? more : spare;
+		l.how += more;
+		left -= more;
+	}
 	if (cols >= 2 * PLOT_COLS_MIN + 3 && left >= PLOT_ROWS_MIN + 1) {
 		left--; /* their rule */
 		l.plots = take(&left, PLOT_ROWS_MIN + 1);
@@ -370,8 +379,8 @@ static void draw_plots(const struct view *v, struct canvas *c, int row, int rows
 
 int screen_dashboard(const struct view *v, struct canvas *c)
 {
-	struct layout l = lay_out(v, c->rows, c->cols);
-	int row = frame_top(v, c, l.how);
+	struct layout l = lay_out(v, c);
+	int row = frame_top(v, c, l.instruction, l.how);
 
 	draw_number(v, c, row);
 	row += BIGNUM_ROWS;

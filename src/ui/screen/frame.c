@@ -1,23 +1,34 @@
 /* ui/screen/frame.c - see frame.h */
 #include "ui/screen/frame.h"
 
+#include <limits.h>
 #include <math.h>
 #include <stdio.h>
 
 #include "ui/widget/gauge.h"
 #include "ui/widget/statusbar.h"
 
-int frame_top(const struct view *v, struct canvas *c, int how_rows)
+int frame_needs(const struct canvas *c, const char *text)
 {
+	return text[0] ? canvas_wrap(NULL, 0, 0, INT_MAX, c->cols - 4, ROLE_PLAIN, text) : 1;
+}
+
+int frame_top(const struct view *v, struct canvas *c, int rows, int how_rows)
+{
+	static const char rest[] = "all: Tab";
+	int room = c->cols - 4, less = (int)sizeof rest;
+
 	statusbar_title(v, c);
-	int room = c->cols - 4;
-	bool both = how_rows > 0 && canvas_width(c, v->instruction) > room;
-	canvas_fill(c, 1, 0, both ? 2 : 1, c->cols, v->instruction_role);
+	canvas_fill(c, 1, 0, rows, c->cols, v->instruction_role);
 	canvas_glyph(c, 1, 1, v->instruction_role, GLYPH_HERE);
-	canvas_wrap(c, 1, 3, both ? 2 : 1, room, v->instruction_role, v->instruction);
-	if (how_rows > 0 && !both)
-		canvas_text(c, 2, 3, room, ROLE_PLAIN, v->how);
-	return 2 + how_rows;
+	canvas_wrap(c, 1, 3, rows, room, v->instruction_role, v->instruction);
+	if (how_rows > 0 && frame_needs(c, v->how) > how_rows) {
+		canvas_wrap(c, 1 + rows, 3, how_rows, room - less, ROLE_PLAIN, v->how);
+		canvas_text(c, rows + how_rows, 3 + room - less + 1, less, ROLE_DIM, rest);
+	} else {
+		canvas_wrap(c, 1 + rows, 3, how_rows, room, ROLE_PLAIN, v->how);
+	}
+	return 1 + rows + how_rows;
 }
 
 int frame_verdict(struct canvas *c, int row, int col, int cols, enum verdict verdict)

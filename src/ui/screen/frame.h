@@ -9,9 +9,13 @@
 #include "ui/canvas.h"
 #include "ui/view.h"
 
-/** Title, instruction and, in `how_rows` (0 or 1) rows, how to follow it; an instruction longer
- *  than its row takes that row too.  Returns the next free row. */
-int frame_top(const struct view *v, struct canvas *c, int how_rows);
+/** Rows (at least 1) that a text of the frame (the instruction, how to follow it) needs to be shown whole. */
+int frame_needs(const struct canvas *c, const char *text);
+
+/** Title, the instruction in at most `rows` rows and, in at most `how_rows`, how to follow it; of
+ *  one that is cut short the last row says so, and where the rest stands.  Returns the next free
+ *  row: all that were given are taken. */
+int frame_top(const struct view *v, struct canvas *c, int rows, int how_rows);
 
 /** Verdict, watts and volts in one row: the number on pages that do not show it large. */
 void frame_number(const struct view *v, struct canvas *c, int row);

@@ -13,7 +13,8 @@
 /* Top and bottom of a page; the pager's window is what is between them. */
 static struct pager open_page(const struct view *v, struct canvas *c, const char *title)
 {
-	int row = frame_top(v, c, 0);
+	int needs = frame_needs(c, v->instruction), most = c->rows / 4;
+	int row = frame_top(v, c, needs < most ? needs : most, 0);
 	frame_number(v, c, row++);
 	canvas_rule(c, row++, title);
 	frame_bottom(v, c);
@@ -85,6 +86,12 @@ int screen_stage(const struct view *v, struct canvas *c)
 			v->n_stages, stage->volts);
 	struct pager p = open_page(v, c, title);
 
+	/* what the dashboard may have had no room for; what fits has a part of its own */
+	if (frame_needs(c, v->how) > 1 && v->around.n_fits == 0) {
+		pager_text(&p, 0, ROLE_DIM, "how to follow it, or why");
+		pager_text(&p, 2, ROLE_PLAIN, v->how);
+		pager_blank(&p);
+	}
 	if (stage) {
 		char hold[16], longest[16] = "";
 		gauge_watts(stage->band.low, low);

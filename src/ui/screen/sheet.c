@@ -201,15 +201,15 @@ static int draw_top(const struct sheet *s, struct canvas *c, bool roomy)
 	int row = 2, room = c->cols - 4;
 
 	draw_title(s, c);
-	bool both = roomy && canvas_width(c, s->instruction) > room;
-	canvas_fill(c, 1, 0, both ? 2 : 1, c->cols, s->instruction_role);
+	int needs = canvas_wrap(NULL, 0, 0, roomy ? 4 : 2, room, ROLE_PLAIN, s->instruction);
+	canvas_fill(c, 1, 0, needs > 0 ? needs : 1, c->cols, s->instruction_role);
 	canvas_glyph(c, 1, 1, s->instruction_role, GLYPH_HERE);
-	row = 1 + canvas_wrap(c, 1, 3, both ? 2 : 1, room, s->instruction_role, s->instruction);
+	row = 1 + canvas_wrap(c, 1, 3, needs, room, s->instruction_role, s->instruction);
 	if (roomy && s->how[0])
-		row += canvas_wrap(c, row, 3, 2, room, ROLE_PLAIN, s->how);
+		row += canvas_wrap(c, row, 3, 3, room, ROLE_PLAIN, s->how);
 	if (s->caution[0]) {
 		canvas_glyph(c, row, 1, ROLE_CAUTION, GLYPH_OVER);
-		row += canvas_wrap(c, row, 3, 2, room, ROLE_CAUTION, s->caution);
+		row += canvas_wrap(c, row, 3, roomy ? 4 : 2, room, ROLE_CAUTION, s->caution);
 	}
 	return row;
 }
