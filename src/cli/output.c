@@ -71,6 +71,17 @@ int output_flush(const struct buf *out)
 	return EXIT_DONE;
 }
 
+int output_text(const char *text)
+{
+	struct buf out = BUF_INIT;
+	int status;
+
+	buf_adds(&out, text);
+	status = output_flush(&out);
+	buf_release(&out);
+	return status;
+}
+
 void csv_cell(struct buf *out, const char *text)
 {
 	if (!strpbrk(text, ",\"\n\r")) {

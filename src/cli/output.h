@@ -19,6 +19,9 @@ void complain_all(const struct complaints *c);
  *  write failed, which is told; a reader that has gone away is no news. */
 int output_flush(const struct buf *out);
 
+/** The same for a text that stands. */
+int output_text(const char *text);
+
 enum output_format { OUTPUT_TABLE, OUTPUT_CSV };
 
 /** One cell of a CSV line, quoted where RFC 4180 asks for it. */
