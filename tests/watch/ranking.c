@@ -8,12 +8,15 @@
  * Wanted, with rail volts: the true fault in the first explanation in 80 per cent and in one of the
  * first two in 95.  An explanation may go by several names (core/suspects.h), where no reading told
  * them apart and one would look for them in the same way; how many names the right first ones have is
- * told as well, and how often its first name alone is right.
+ * told as well.  Wanted of the single names, the likeliest of the first explanation first: the same,
+ * with the volts of the heated windings as well, which the program asks for where they would tell.
+ * (Without them no ranking can: watts and rail volts are the same for a short of any winding.)
  * Results as TAP; with --markdown a table instead, with --cases every case.
  *
- * A name is right when kind and place are.  Three pairs are one fault by whatever a meter shows, and
- * either name is right: which of several heaters of one rating is open; loads of a rail that draw more
- * or a leak from that rail; any open heater of a string.
+ * A name is right when kind and place are.  Some are one fault by whatever a meter shows, and either
+ * name is right: which of several heaters of one rating is open; loads of a rail that draw more or a
+ * leak from that rail; any open heater of a string; across the mains or a shorted turn (they differ
+ * by what the primary's ohms take off every winding, a hundredth where it counts).
  */
 #include <math.h>
 #include <stdio.h>
@@ -33,8 +36,8 @@ enum { SETS_MAX = 32 };
 
 struct score {
 	int cases, first[TOLDS], two[TOLDS]; /* explanations */
-	int by_name[TOLDS]; /* the first name of the first one is right */
-	int names[TOLDS];   /* of those that are first */
+	int name[TOLDS], two_names[TOLDS];   /* single names */
+	int names[TOLDS];                    /* of the explanations that are right and first */
 };
 
 struct ranking {
@@ -68,9 +71,8 @@ static bool means(const struct network *net, const char *fault, const struct sus
 	case SUSPECT_LINE_HIGHER:
 		return false;
 	case SUSPECT_MAINS_SHUNT:
-		return strcmp(kind, "primary") == 0;
 	case SUSPECT_SHORTED_TURN:
-		return strcmp(kind, "turn") == 0;
+		return strcmp(kind, "primary") == 0 || strcmp(kind, "turn") == 0;
 	case SUSPECT_WINDING_SHORT:
 		return strcmp(kind, "heater") == 0 &&
 			strcmp(place, net->windings[s->index].name) == 0;
@@ -139,32 +141,54 @@ static int observe(const struct fault_rows *f, const struct fault_case *c, int l
 	return n;
 }
 
-static bool first_name(const struct network *net, const char *words, const struct suspect *s)
+static struct suspect_name name_of(const struct suspect *s, int k)
 {
-	const struct suspect_name name = { s->kind, s->index, s->size };
-
-	return means(net, words, &name);
+	return k == 0 ? (struct suspect_name){ s->kind, s->index, s->size } : s->also[k - 1];
 }
 
 /* Place of the true fault in the ranking, from 1; 0: not in it. */
-static int place_of(const struct network *net, const char *words, const struct suspicion *s)
+struct place {
+	int explanation, name;
+};
+
+/* Across the mains and a shorted turn hold one place, that of the first of them. */
+static struct place place_of(const struct network *net, const char *words, const struct suspicion *s)
 {
-	for (int i = 0; i < s->n; i++) {
-		if (first_name(net, words, &s->list[i]))
-			return i + 1;
-		for (int k = 0; k < s->list[i].n_also; k++)
-			if (means(net, words, &s->list[i].also[k]))
-				return i + 1;
-	}
-	return 0;
+	struct place place = { 0, 0 };
+	bool parallel = false;
+
+	for (int i = 0; i < s->n; i++)
+		for (int k = 0; k <= s->list[i].n_also; k++) {
+			const struct suspect_name name = name_of(&s->list[i], k);
+			const bool beside = name.kind == SUSPECT_MAINS_SHUNT ||
+				name.kind == SUSPECT_SHORTED_TURN;
+
+			place.name += !(beside && parallel);
+			parallel = parallel || beside;
+			if (means(net, words, &name)) {
+				place.explanation = i + 1;
+				return place;
+			}
+		}
+	return (struct place){ 0, 0 };
 }
 
-static void count(struct score *s, enum told told, int place, bool by_name, int names)
+static void count(struct score *s, enum told told, struct place place, int names)
 {
-	s->first[told] += place == 1;
-	s->two[told] += place == 1 || place == 2;
-	s->by_name[told] += by_name;
-	s->names[told] += place == 1 ? names : 0;
+	s->first[told] += place.explanation == 1;
+	s->two[told] += place.explanation == 1 || place.explanation == 2;
+	s->name[told] += place.name == 1;
+	s->two_names[told] += place.name == 1 || place.name == 2;
+	s->names[told] += place.explanation == 1 ? names : 0;
+}
+
+static void print_case(const struct suspicion *s, enum told told, int place)
+{
+	for (int i = 0; i < s->n; i++)
+		if (i < 3 || i == place - 1)
+			printf("   %-18s %s%d. %s (%.1f, misfit %.1f)\n", i == 0 ? told_words[told] : "",
+			       i > 0 ? "  " : place == 1 ? "= " : place == 2 ? "- " : "! ", i + 1,
+			       s->list[i].words, s->list[i].log_odds, s->list[i].misfit);
 }
 
 static void rank_case(struct ranking *r, const struct fault_rows *f, const struct fault_case *c,
@@ -188,20 +212,12 @@ static void rank_case(struct ranking *r, const struct fault_rows *f, const struc
 
 		suspects_rank(net, &f->watched->meter, obs, n, s);
 		r->slowest_s = fmax(r->slowest_s, processor_s() - start);
-		const int place = place_of(net, c->words, s);
+		const struct place place = place_of(net, c->words, s);
 
-		const bool by_name = first_name(net, c->words, &s->list[0]);
-
-		count(score, (enum told)g, place, by_name, 1 + s->list[0].n_also);
-		count(&r->all, (enum told)g, place, by_name, 1 + s->list[0].n_also);
-		for (int i = 0; r->every && i < 3 && i < s->n; i++)
-			printf("   %-18s %s%d. %s (%.1f, misfit %.1f)\n", i == 0 ? told_words[g] : "",
-			       i == 0 ? (place == 1 ? "= " : place == 2 ? "- " : "! ") : "  ", i + 1,
-			       s->list[i].words, s->list[i].log_odds, s->list[i].misfit);
-		if (r->every && place > 3)
-			printf("   %-18s   %d. %s (%.1f, misfit %.1f)\n", "", place,
-			       s->list[place - 1].words, s->list[place - 1].log_odds,
-			       s->list[place - 1].misfit);
+		count(score, (enum told)g, place, 1 + s->list[0].n_also);
+		count(&r->all, (enum told)g, place, 1 + s->list[0].n_also);
+		if (r->every)
+			print_case(s, (enum told)g, place.explanation);
 	}
 }
 
@@ -213,14 +229,14 @@ static void print_row(const char *words, char (*cells)[48], bool markdown)
 	printf("%s\n", markdown ? " |" : "");
 }
 
-/* "12, 15 (11) of 17": first, among the first two, and by the first name alone. */
+/* "12, 15 (9, 14) of 17": explanations, and single names; first, and among the first two. */
 static void print_score(const char *words, const struct score *s, bool markdown)
 {
 	char cells[TOLDS][48];
 
 	for (int g = 0; g < TOLDS; g++)
-		(void)snprintf(cells[g], sizeof cells[g], "%d, %d (%d) of %d", s->first[g], s->two[g],
-		               s->by_name[g], s->cases);
+		(void)snprintf(cells[g], sizeof cells[g], "%d, %d (%d, %d) of %d", s->first[g],
+		               s->two[g], s->name[g], s->two_names[g], s->cases);
 	print_row(words, cells, markdown);
 }
 
@@ -230,8 +246,9 @@ static void print_totals(const struct score *s, bool markdown)
 	char cells[TOLDS][48];
 
 	for (int g = 0; g < TOLDS; g++)
-		(void)snprintf(cells[g], sizeof cells[g], "%.0f, %.0f (%.0f)", s->first[g] / cases,
-		               s->two[g] / cases, s->by_name[g] / cases);
+		(void)snprintf(cells[g], sizeof cells[g], "%.0f, %.0f (%.0f, %.0f)",
+		               s->first[g] / cases, s->two[g] / cases, s->name[g] / cases,
+		               s->two_names[g] / cases);
 	print_row("per cent", cells, markdown);
 	for (int g = 0; g < TOLDS; g++)
 		(void)snprintf(cells[g], sizeof cells[g], "%.1f",
@@ -241,7 +258,7 @@ static void print_totals(const struct score *s, bool markdown)
 
 static void print_table(const struct ranking *r, bool markdown)
 {
-	printf("%s%-42s", markdown ? "| " : "# ", "first, among first two (by first name)");
+	printf("%s%-42s", markdown ? "| " : "# ", "explanations (names): first, first two");
 	for (int g = 0; g < TOLDS; g++)
 		printf("%s%-22s", markdown ? " | " : "  ", told_words[g]);
 	printf("%s\n", markdown ? " |\n| --- | --- | --- | --- |" : "");
@@ -249,6 +266,32 @@ static void print_table(const struct ranking *r, bool markdown)
 		print_score(fault_class_words[k], &r->scores[k], markdown);
 	print_score("all", &r->all, markdown);
 	print_totals(&r->all, markdown);
+}
+
+static int check_one(int number, const char *what, int right, int cases, double wanted)
+{
+	const double share = cases > 0 ? (double)right / cases : NAN;
+	const bool fine = share >= wanted;
+
+	printf("%sok %d - %s in %.0f %%\n", fine ? "" : "not ", number, what, 100.0 * share);
+	return fine ? 0 : 1;
+}
+
+/* How many of the four are not as wanted. */
+static int check(const struct score *s)
+{
+	const int wrong =
+		check_one(1, "with rail volts the fault is in the first explanation", s->first[RAILS],
+		          s->cases, wanted_first) +
+		check_one(2, "with rail volts it is in one of the first two", s->two[RAILS], s->cases,
+		          wanted_two) +
+		check_one(3, "with heater volts as well it is the first name", s->name[HEATERS],
+		          s->cases, wanted_first) +
+		check_one(4, "with heater volts as well it is one of the first two names",
+		          s->two_names[HEATERS], s->cases, wanted_two);
+
+	printf("1..4\n");
+	return wrong;
 }
 
 int main(int argc, char **argv)
@@ -279,17 +322,9 @@ int main(int argc, char **argv)
 	}
 	free(s);
 	print_table(&r, markdown);
-	const double cases = r.all.cases > 0 ? r.all.cases : NAN;
-	const bool first = r.all.first[RAILS] >= wanted_first * cases;
-	const bool two = r.all.two[RAILS] >= wanted_two * cases;
+	const int wrong = markdown ? 0 : check(&r.all);
 
-	if (!markdown) {
+	if (!markdown)
 		printf("# slowest ranking %.0f ms\n", 1e3 * r.slowest_s);
-		printf("%sok 1 - with rail volts the fault is in the first explanation in %.0f %%\n",
-		       first ? "" : "not ", 100.0 * r.all.first[RAILS] / cases);
-		printf("%sok 2 - with rail volts it is in one of the first two in %.0f %%\n",
-		       two ? "" : "not ", 100.0 * r.all.two[RAILS] / cases);
-		printf("1..2\n");
-	}
-	return first && two ? 0 : 1;
+	return wrong > 0 ? 1 : 0;
 }
