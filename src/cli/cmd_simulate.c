@@ -20,6 +20,7 @@
 #include "cli/options.h"
 #include "cli/output.h"
 #include "cli/pty_port.h"
+#include "io/whole_file.h"
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/fault.h"
@@ -33,6 +34,8 @@ static const double most_lag_s = 1;
 /* The bench runs in slices, and no longer than this without a look at line and orders: a machine
  * too slow for the speed asked for simulates more slowly, and answers as it should. */
 static const double slice_s = 0.05, most_busy_s = 0.05;
+/* An order a second for days. */
+static const size_t script_bytes_max = 4 << 20;
 
 struct timed_order {
 	double at_s;
@@ -210,58 +213,63 @@ static int add_scripted(struct simulation *s, const struct timed_order *o)
 	return 0;
 }
 
+/* One line of a script.  0, or -1 with err. */
+static int take_scripted(struct simulation *s, const char *line, const struct network *net,
+                         struct network *copy, struct err *err)
+{
+	const double last_s = s->n_script > 0 ? s->script[s->n_script - 1].at_s : 0;
+	struct timed_order o;
+
+	if (order_parse_timed(line, &o.at_s, &o.order, err) != 0)
+		return -1;
+	if (o.order.kind == ORDER_NOTHING)
+		return 0;
+	*copy = *net;
+	if (o.order.kind == ORDER_FAULT && fault_apply(copy, o.order.words, err) != 0)
+		return -1;
+	if (o.at_s < last_s)
+		return err_set(err, ERR_INPUT, "the seconds go back, from %g to %g", last_s, o.at_s);
+	if (add_scripted(s, &o) != 0)
+		return err_set(err, ERR_NOMEM, "out of memory");
+	return 0;
+}
+
 /* Read and check all of a script; a fault is tried on a copy of the unit.  0, or -1 after
  * complaints about every line that is wrong. */
 static int load_script(struct simulation *s, const char *path, const struct network *net)
 {
-	FILE *file = fopen(path, "r");
 	struct network *copy = malloc(sizeof *copy);
-	char *line = NULL, shown[160];
-	size_t size = 0;
-	unsigned long number = 0;
-	double last_s = 0;
-	int status = 0;
+	struct buf bytes = BUF_INIT;
+	struct complaints wrong;
+	struct err err;
+	int number = 0, status = -1;
 
-	text_show(shown, sizeof shown, path, strlen(path));
-	if (!file || !copy) {
-		complain("%s: %s", shown, file ? "out of memory" : strerror(errno));
-		status = -1;
+	complaints_init(&wrong, path);
+	if (!copy || whole_file_read(path, script_bytes_max, &bytes, &err) != 0) {
+		complain("%s", copy ? err.text : "out of memory");
 		goto out;
 	}
-	while (getline(&line, &size, file) >= 0) {
-		struct timed_order o;
-		struct err err = { 0 };
-		int rc;
+	for (size_t at = 0; at < bytes.len; at++) {
+		char *line = bytes.data + at;
+		char *end = memchr(line, '\n', bytes.len - at);
+		const size_t n = end ? (size_t)(end - line) : bytes.len - at;
+
 		number++;
-		*copy = *net;
-		rc = order_parse_timed(line, &o.at_s, &o.order, &err);
-		if (rc == 0 && o.order.kind == ORDER_FAULT)
-			rc = fault_apply(copy, o.order.words, &err);
-		if (rc == 0 && o.order.kind == ORDER_NOTHING)
-			continue;
-		if (rc == 0 && o.at_s < last_s)
-			rc = err_set(&err, ERR_INPUT, "the seconds go back, from %g to %g", last_s,
-			             o.at_s);
-		if (rc == 0 && add_scripted(s, &o) != 0)
-			rc = err_set(&err, ERR_NOMEM, "out of memory");
-		if (rc == 0)
-			last_s = o.at_s;
-		else
-			complain("%s:%lu: %s", shown, number, err.text);
-		status = rc == 0 ? status : -1;
+		line[n] = '\0';
+		if (strlen(line) < n)
+			complaints_add(&wrong, number, NULL, NULL, "a zero byte; this is no text");
+		else if (take_scripted(s, line, net, copy, &err) != 0)
+			complaints_add(&wrong, number, NULL, NULL, "%s", err.text);
+		at += n;
 	}
-	if (ferror(file)) {
-		complain("%s: %s", shown, strerror(errno));
-		status = -1;
-	} else if (status == 0 && s->n_script == 0) {
-		complain("%s: no orders in it", shown);
-		status = -1;
-	}
+	if (complaints_count(&wrong) == 0 && s->n_script == 0)
+		complaints_add(&wrong, COMPLAINT_WHOLE_FILE, NULL, NULL, "no orders in it");
+	complain_all(&wrong);
+	status = complaints_count(&wrong) == 0 ? 0 : -1;
 out:
-	free(line);
+	complaints_release(&wrong);
+	buf_release(&bytes);
 	free(copy);
-	if (file)
-		fclose(file);
 	return status;
 }
 

@@ -199,6 +199,12 @@ ok 'a unit that is none' refused simulate --unit 0 "$profile"
 ok 'a script that is not there' refused simulate --script none "$profile"
 : >empty.script
 ok 'a script without orders' refused simulate --script empty.script "$profile"
+ok 'a script without an end' refused simulate --script /dev/zero "$profile"
+mkfifo pipe.script
+ok 'a script that is a pipe' refused simulate --script pipe.script "$profile"
+printf '1 50\n2 \0005\n' >zero.script
+ok 'a zero byte in a script' refused simulate --script zero.script "$profile"
+ok 'with its line' complains 'zero.script:2: '
 printf '10 50\n5 60\n' >back.script
 ok 'seconds that go back' refused simulate --script back.script "$profile"
 printf '1 fault open V99\n' >fault.script
