@@ -9,6 +9,7 @@
 #include "cli/options.h"
 #include "cli/output.h"
 #include "mainstair/base/text.h"
+#include "report/escape.h"
 
 enum { EXIT_DIFFER = 1, EXIT_CANNOT_TELL = 4, CELL_MAX = 64 };
 
@@ -92,7 +93,7 @@ static void print_csv(struct buf *out, const struct compare_rows *rows)
 		                          r->difference, r->expanded, r->en};
 		const double scale = row->unit == UNIT_PERCENT ? 100 : 1;
 
-		csv_cell(out, row->name);
+		escape_csv(out, row->name, strlen(row->name));
 		buf_addf(out, ",%s", unit_symbol(row->unit));
 		for (size_t k = 0; k < sizeof numbers / sizeof numbers[0]; k++)
 			csv_number(out,

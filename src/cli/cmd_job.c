@@ -14,6 +14,7 @@
 #include "cli/output.h"
 #include "cli/page_desk.h"
 #include "mainstair/base/text.h"
+#include "report/escape.h"
 
 enum { JOB_BLOCKED = 1 };
 
@@ -67,6 +68,19 @@ static void put_cell(struct buf *out, enum output_format format, int column, con
 	}
 }
 
+/* A cell of a column of words may hold somebody's own, which no spreadsheet shall calculate; where
+ * there are none yet stands a dash. */
+static void put_words(struct buf *out, enum output_format format, int column, const char *text)
+{
+	if (format != OUTPUT_CSV || strcmp(text, "-") == 0) {
+		put_cell(out, format, column, text);
+		return;
+	}
+	if (column > 0)
+		buf_addc(out, ',');
+	escape_csv(out, text, strlen(text));
+}
+
 static void put_sheet(const struct sheet *s, enum output_format format, struct buf *out)
 {
 	struct buf rows = BUF_INIT;
@@ -81,7 +95,8 @@ static void put_sheet(const struct sheet *s, enum output_format format, struct b
 		if (s->row[i].heading && format == OUTPUT_CSV)
 			continue;
 		for (int k = 0; k < (s->row[i].heading ? 1 : s->n_columns); k++)
-			put_cell(&rows, format, k, s->row[i].cell[k]);
+			(s->column[k].right ? put_cell : put_words)(&rows, format, k,
+			                                            s->row[i].cell[k]);
 		buf_addc(&rows, '\n');
 	}
 	if (format == OUTPUT_CSV)

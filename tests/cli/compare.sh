@@ -36,6 +36,9 @@ ok 'csv has its head' shows '^quantity,unit,a,a_uncertainty,b,b_uncertainty,diff
 ok 'csv has its numbers' shows '^output,V,10.13,0.05,10,0.12,0.13,0.13,1,agree,$'
 ok 'csv quotes a comma' shows '^"dial, upper",Hz,1010,,1000,1,10,,,cannot tell,'
 ok 'the same status' ended 1
+printf 'quantity,value,uncertainty\n=1+1,3 V,1 %%\n' >formula.csv
+run compare --format csv formula.csv formula.csv
+ok 'a name is calculated by no spreadsheet' shows "^'=1+1,V,3,"
 grep -v gain a.csv >c.csv
 run compare c.csv b.csv
 ok 'nothing differs, something cannot be told' ended 4

@@ -33,6 +33,10 @@ run job no7 look
 ok 'stands on its page' prints 'blown, glass black'
 run job no7 look --format csv
 ok 'which is to be had as CSV' prints 'the plug,ok,'
+run enter no7 look plug "ok =HYPERLINK(1)"
+run job no7 look --format csv
+ok 'and is calculated by no spreadsheet' prints "the plug,ok,'=HYPERLINK(1)"
+ok 'while what is not there stays a dash' prints 'debris,-,'
 run job no7 nonsense
 ok 'a page that is none' ended 2
 ok 'those that are' complains 'look, tubes, ohms'
