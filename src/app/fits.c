@@ -56,25 +56,40 @@ void fits_rank(struct fits *f, const struct session *s)
 	f->ranked_s = s->now_s;
 }
 
+/* Acknowledged: its explanation is wanted until there is another one. */
+static bool after_abort(const struct fits *f, const struct session *s)
+{
+	return f->phase == PHASE_ABORT && s->phase != PHASE_ABORT;
+}
+
+static void show_one(const struct suspicion *c, const struct suspect *one, const struct session *s,
+                     struct fit *ret)
+{
+	suspect_words(s->net, one, ret->words, sizeof ret->words);
+	snprintf(ret->brief, sizeof ret->brief, "%s", one->words);
+	ret->odds[0] = '\0';
+	if (!c->poor_fit) /* of what fits badly they would mislead */
+		suspect_odds(one, ret->odds, sizeof ret->odds);
+}
+
 void fits_show(const struct fits *f, const struct session *s, struct surroundings *a)
 {
 	const struct suspicion *c = &f->suspicion;
 
 	a->n_fits = 0;
-	a->separate[0] = '\0';
-	if (!f->ranked || !finding(s) || c->n == 0 || c->list[0].kind == SUSPECT_HEALTHY)
+	a->separate[0] = a->poor[0] = '\0';
+	a->fits_of_abort = a->fits_healthy = false;
+	if (!f->ranked || c->n == 0 || !(finding(s) || after_abort(f, s)))
 		return;
+	a->fits_of_abort = after_abort(f, s);
+	if (c->poor_fit)
+		suspicion_poor(c, f->phase == PHASE_ABORT, a->poor, sizeof a->poor);
+	a->fits_healthy = c->list[0].kind == SUSPECT_HEALTHY;
 	for (int i = 0; i < c->n && a->n_fits < SURROUNDINGS_FITS; i++) {
 		if (c->list[i].kind == SUSPECT_HEALTHY)
 			break; /* what fits worse than a healthy unit is no suspect */
-		snprintf(a->fits[a->n_fits++], sizeof a->fits[0], "%s", c->list[i].words);
-	}
-	if (c->poor_fit) {
-		const int n = snprintf(a->fits[0], sizeof a->fits[0], "nothing well, %s%snearest: ",
-		                       c->odd, c->odd[0] ? " may be misread; " : "");
-
-		suspect_words(s->net, &c->list[0], a->fits[0] + n, sizeof a->fits[0] - (size_t)n);
+		show_one(c, &c->list[i], s, &a->fits[a->n_fits++]);
 	}
 	a->fits_told_apart = c->can_tell;
-	snprintf(a->separate, sizeof a->separate, "%s", c->separate);
+	snprintf(a->separate, sizeof a->separate, "%s", a->n_fits > 0 ? c->separate : "");
 }

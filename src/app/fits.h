@@ -27,7 +27,8 @@ bool fits_wanted(const struct fits *f, const struct session *s);
 /** Rank by what session_observations() says and the reading that raised an abort. */
 void fits_rank(struct fits *f, const struct session *s);
 
-/** Put the outcome into *a; nothing when there is no finding now, or it is healthy that fits. */
+/** Put the outcome into *a: of the finding there is now, or of an acknowledged abort until
+ *  something else is found; nothing when there is neither. */
 void fits_show(const struct fits *f, const struct session *s, struct surroundings *a);
 
 #endif

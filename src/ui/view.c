@@ -165,6 +165,24 @@ static const char too_little[] =
 	"too little: open heater, dead rail, switch off, meter on the wrong outlet?";
 static const char too_much[] = "more than a healthy unit draws: find out why, or step down";
 
+/* Under a finding: that nothing fits, what fits best, or what the finding means at all. */
+static void say_fits(struct view *v, const char *meaning)
+{
+	const struct surroundings *a = &v->around;
+	const char *second = a->fits_told_apart || a->n_fits == 0 ? NULL
+		: a->n_fits > 1 ? a->fits[1].brief : "a healthy unit";
+
+	if (a->poor[0] && a->n_fits > 0)
+		snprintf(v->how, sizeof v->how, "%s; nearest: %s", a->poor, a->fits[0].brief);
+	else if (a->poor[0])
+		snprintf(v->how, sizeof v->how, "%s", a->poor);
+	else if (a->n_fits > 0)
+		snprintf(v->how, sizeof v->how, "fits best: %s%s%s", a->fits[0].brief,
+			second ? "; or " : "", second ? second : "");
+	else
+		snprintf(v->how, sizeof v->how, "%s", meaning);
+}
+
 /* What to do, and how, in words. */
 static void instruct(const struct session *s, struct view *v)
 {
@@ -221,12 +239,7 @@ static void instruct(const struct session *s, struct view *v)
 		break;
 	case DO_HOLD_HERE:
 		SAY("Hold here. Do not step up");
-		if (a->n_fits > 0)
-			HOW("fits best: %s%s%s", a->fits[0],
-			    a->fits_told_apart || a->n_fits < 2 ? "" : "; or ",
-			    a->fits_told_apart || a->n_fits < 2 ? "" : a->fits[1]);
-		else
-			HOW("%s", v->verdict == VERDICT_UNDER ? too_little : too_much);
+		say_fits(v, v->verdict == VERDICT_UNDER ? too_little : too_much);
 		v->instruction_role = ROLE_CAUTION;
 		break;
 	case DO_STEP_DOWN:

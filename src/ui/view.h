@@ -33,6 +33,13 @@ struct curve_point {
 
 enum { SURROUNDINGS_FITS = 3, SURROUNDINGS_MEASURES = 3 };
 
+/* An explanation of the readings.  Pages have room for all its names, a line for some. */
+struct fit {
+	char words[SUSPECT_WORDS_MAX]; /* "about 390 ohm across the mains; or …": all of them */
+	char brief[160];               /* the same, the last names counted: "…; or 2 more" */
+	char odds[48];                 /* "300 to 1 against healthy"; "": they would mislead */
+};
+
 /* What may be typed, and what it means; a table of them ends with a NULL form. */
 struct typed_form {
 	const char *form, *meaning;
@@ -62,9 +69,13 @@ struct surroundings {
 	char question[200];          /* "" : nothing is asked */
 
 	/* A finding: which faults fit the readings, best first. */
-	char fits[SURROUNDINGS_FITS][160];
+	struct fit fits[SURROUNDINGS_FITS];
 	int n_fits;
-	bool fits_told_apart;        /* false: the first two cannot be told apart yet */
+	bool fits_told_apart;        /* false: the first two cannot be told apart yet; with one alone
+	                                in the list the second is a healthy unit */
+	bool fits_of_abort;          /* they are of an abort that was acknowledged since */
+	bool fits_healthy;           /* none fits better than a healthy unit */
+	char poor[240];              /* not even the first fits: so, in words; "" */
 	char separate[200];          /* what to measure to tell them apart; "" */
 
 	bool series_lamp;            /* the unit's volts are not the variac's */
@@ -123,7 +134,7 @@ struct view {
 	enum screen screen;
 
 	char instruction[200]; /* what to do now */
-	char how[400];         /* how, or why; may be "" */
+	char how[640];         /* how, or why; may be "" */
 	enum role instruction_role;
 	double seconds;         /* since the run began */
 

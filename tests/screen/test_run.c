@@ -6,6 +6,7 @@
 #include <sys/resource.h>
 
 #include "app/feed_bench.h"
+#include "app/fits.h"
 #include "app/headless.h"
 
 TestSuite(run, .timeout = 400);
@@ -87,6 +88,60 @@ Test(run, a_stage_keeps_the_band_that_its_reading_was_judged_by)
 	cr_assert(fabs(at->low - u->plan->stages[0].band.low) < 1e-6);
 	cr_assert(run_finish(&run, where, sizeof where, &err) == 0);
 	remove_record(path);
+	walked_unit_free(u);
+}
+
+/* What the screen is told of a ranking. */
+Test(run, that_no_fault_fits_is_told_though_healthy_leads)
+{
+	struct loaded_unit *u = walked_unit("bench-oscillator.ini");
+	struct session *s = calloc(1, sizeof *s);
+	struct fits *f = calloc(1, sizeof *f);
+	struct surroundings *a = calloc(1, sizeof *a);
+	struct suspicion *c = &f->suspicion;
+
+	session_init(s, u->network, u->plan, &u->rule, &u->accuracy, 0);
+	s->have_reading = true;
+	s->phase = PHASE_STAGES;
+	s->last.verdict = VERDICT_OVER;
+	f->ranked = true;
+	c->n = 2;
+	c->n_readings = 3;
+	c->list[0] = (struct suspect){.kind = SUSPECT_HEALTHY, .index = -1, .words = "healthy"};
+	c->list[1] = (struct suspect){.kind = SUSPECT_MAINS_SHUNT, .index = -1, .size = 390,
+		.log_odds = 3, .words = "about 390 ohm across the mains", .n_also = 1,
+		.also = {{SUSPECT_SHORTED_TURN, -1, 37}}};
+	fits_show(f, s, a);
+	cr_assert(a->n_fits == 0 && a->fits_healthy && a->poor[0] == '\0');
+	c->poor_fit = true;
+	snprintf(c->odd, sizeof c->odd, "the one at 70 V");
+	fits_show(f, s, a);
+	cr_assert(a->n_fits == 0 && strstr(a->poor, "none of the known faults fits"));
+	cr_assert_not_null(strstr(a->poor, "the one at 70 V"));
+
+	struct suspect healthy = c->list[0];
+	c->list[0] = c->list[1];
+	c->list[1] = healthy;
+	fits_show(f, s, a);
+	cr_assert(a->n_fits == 1 && a->fits[0].odds[0] == '\0', "odds of what fits badly mislead");
+	c->poor_fit = false;
+	fits_show(f, s, a);
+	cr_assert(a->n_fits == 1 && !a->poor[0] && !a->fits_healthy);
+	cr_assert_str_eq(a->fits[0].words,
+		"about 390 ohm across the mains; or a shorted turn taking about 37 W at full line");
+	cr_assert_str_eq(a->fits[0].odds, "20 to 1 against healthy");
+
+	/* an abort's explanation outlives its acknowledgement */
+	f->phase = PHASE_ABORT;
+	s->last.verdict = VERDICT_IN_BAND;
+	fits_show(f, s, a);
+	cr_assert(a->n_fits == 1 && a->fits_of_abort);
+	f->phase = PHASE_STAGES;
+	fits_show(f, s, a);
+	cr_assert(a->n_fits == 0);
+	free(a);
+	free(f);
+	free(s);
 	walked_unit_free(u);
 }
 

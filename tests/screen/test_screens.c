@@ -97,6 +97,64 @@ static void over(struct demo_run *d)
 	d->session.instruction_volts = 70;
 }
 
+/* An explanation of nine names: none may be out of reach. */
+static const char nine_names[] = "about 390 ohm across the mains; or a shorted turn taking about 37 W "
+	"at full line; or about 3 kohm across winding plate; or about 0.75 ohm across winding tube; or "
+	"about 530 ohm across winding negative; or about 0.1 ohm across winding extra; or about 30 kohm "
+	"across winding high; or about 1 ohm across winding pass; or about 0.65 ohm across winding "
+	"rectifier";
+
+static void explain(struct surroundings *a)
+{
+	snprintf(a->fits[0].words, sizeof a->fits[0].words, "%s", nine_names);
+	snprintf(a->fits[0].brief, sizeof a->fits[0].brief, "%s", "about 390 ohm across the mains; or a "
+		"shorted turn taking about 37 W at full line; or about 3 kohm across winding plate; or 6 "
+		"more");
+	snprintf(a->fits[0].odds, sizeof a->fits[0].odds, "20 to 1 against healthy");
+	snprintf(a->fits[1].words, sizeof a->fits[1].words, "the line is about 10 %% higher than read");
+	snprintf(a->fits[1].brief, sizeof a->fits[1].brief, "%s", a->fits[1].words);
+	snprintf(a->fits[1].odds, sizeof a->fits[1].odds, "2 to 1 against healthy");
+	a->n_fits = 2;
+	a->fits_told_apart = true;
+	snprintf(a->separate, sizeof a->separate, "volts on rail plate at 15 V line: 15 V if the first, "
+		"6 V if about 0.65 ohm across winding rectifier");
+}
+
+static void explained(struct demo_run *d)
+{
+	over(d);
+	explain(&d->around);
+}
+
+static void explained_page(struct demo_run *d)
+{
+	explained(d);
+	d->around.page = PAGE_STAGE;
+}
+
+/* Nothing fits, and a healthy unit still fits better than any fault. */
+static void fits_badly(struct demo_run *d)
+{
+	over(d);
+	d->around.fits_healthy = true;
+	snprintf(d->around.poor, sizeof d->around.poor, "none of the known faults fits all of these "
+		"readings well; take the one at 70 V again, it may be misread");
+}
+
+static void fits_badly_page(struct demo_run *d)
+{
+	fits_badly(d);
+	d->around.page = PAGE_STAGE;
+}
+
+static void fits_nearest(struct demo_run *d)
+{
+	explained(d);
+	snprintf(d->around.poor, sizeof d->around.poor,
+		"none of the known faults fits all of these readings well; take them again");
+	d->around.fits[0].odds[0] = d->around.fits[1].odds[0] = '\0';
+}
+
 static void soak(struct demo_run *d)
 {
 	demo_run_walk(d, 6);
@@ -144,6 +202,12 @@ static void aborted(struct demo_run *d)
 	d->session.phase = PHASE_ABORT;
 	d->session.instruction = DO_ABORT;
 	d->around.contexts = IN_LIVE | IN_ALARM | IN_ENTRY;
+}
+
+static void aborted_explained(struct demo_run *d)
+{
+	aborted(d);
+	explain(&d->around);
 }
 
 static void stopped(struct demo_run *d)
@@ -277,6 +341,9 @@ static const struct {
 	{"first_stage", first_stage}, {"settling", settling},
 	{"moment", moment}, {"moment_page", moment_page},
 	{"step_up", step_up}, {"looking", looking}, {"over", over}, {"soak", soak},
+	{"explained", explained}, {"explained_page", explained_page},
+	{"fits_badly", fits_badly}, {"fits_badly_page", fits_badly_page},
+	{"fits_nearest", fits_nearest}, {"aborted_explained", aborted_explained},
 	{"soak_climbs", soak_climbs}, {"soak_page", soak_page},
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
 	{"typing", typing}, {"not_recorded", not_recorded}, {"help", help},
@@ -417,12 +484,76 @@ Test(screens, a_row_shows_the_band_that_its_verdict_is_of)
 		s++;
 	draw(s, 80, 24, false, &c, &v);
 	cr_assert(contains(&c, "9.21 to 18.3 now  16.40  + IN BAND"));
-	cr_assert(contains(&c, "then   6.90  ~ SETTLING"));
+	cr_assert(contains(&c, "5.09 to 6.05 then  6.90  ~ SETTLING"));
 	cr_assert(contains(&c, "+ IN BAND  band of now"));
 	canvas_release(&c);
 	draw(s + 1, 80, 24, false, &c, &v);
 	cr_assert(contains(&c, "settled: "));
 	cr_assert(contains(&c, "read 16.40 W at 70.0 V: in-band by 9.21 to 18.3 W, the band of now"));
+	canvas_release(&c);
+}
+
+/* The text with blanks and line ends as one blank each. */
+static bool contains_flowing(const struct canvas *c, const char *text)
+{
+	char *all = term_dump_text(c), flat[20000];
+	size_t n = 0;
+	for (const char *p = all; *p && n + 1 < sizeof flat; p++) {
+		char letter = *p == '\n' ? ' ' : *p;
+		if (letter != ' ' || (n > 0 && flat[n - 1] != ' '))
+			flat[n++] = letter;
+	}
+	flat[n] = '\0';
+	free(all);
+	return strstr(flat, text) != NULL;
+}
+
+static int scene_of(void (*make)(struct demo_run *d))
+{
+	int s = 0;
+	while (scenes[s].make != make)
+		s++;
+	return s;
+}
+
+/* Every name of an explanation, with its odds and what would tell, stands on the stage page; and on
+ * the screen of an abort, which has no other. */
+Test(screens, no_name_of_an_explanation_is_out_of_reach)
+{
+	static struct view v;
+	struct canvas c;
+	char name[96];
+
+	draw(scene_of(explained_page), 80, 24, false, &c, &v);
+	for (const char *p = nine_names; p; p = strstr(p, "; or ") ? strstr(p, "; or ") + 5 : NULL) {
+		snprintf(name, sizeof name, "%.*s", (int)strcspn(p, ";"), p);
+		cr_assert(contains_flowing(&c, name), "%s", name);
+	}
+	cr_assert(contains_flowing(&c, "odds: 20 to 1 against healthy"));
+	cr_assert(contains_flowing(&c, "15 V if the first, 6 V if about 0.65 ohm across winding rectifier"));
+	canvas_release(&c);
+
+	draw(scene_of(aborted_explained), 80, 24, false, &c, &v);
+	cr_assert(contains_flowing(&c, nine_names));
+	cr_assert(contains_flowing(&c, "now 0.60 W at 12.0 V"));
+	canvas_release(&c);
+
+	draw(scene_of(explained), 80, 24, false, &c, &v);
+	cr_assert(contains_flowing(&c, "about 3 kohm across winding plate; or 6 more"));
+	canvas_release(&c);
+}
+
+Test(screens, that_nothing_fits_is_said_whoever_leads)
+{
+	static struct view v;
+	struct canvas c;
+
+	draw(scene_of(fits_badly), 80, 24, false, &c, &v);
+	cr_assert(contains_flowing(&c, "none of the known faults fits all of these readings well; take the "
+		"one at 70 V again, it may be misread"));
+	canvas_release(&c);
+	draw(scene_of(fits_nearest), 80, 24, false, &c, &v);
+	cr_assert(contains_flowing(&c, "fits all of these readings well; take them again; nearest: about 390"));
 	canvas_release(&c);
 }
 

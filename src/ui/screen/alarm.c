@@ -4,8 +4,10 @@
  */
 #include "ui/screen/screen.h"
 
+#include <limits.h>
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "ui/widget/bignum.h"
 #include "ui/screen/frame.h"
@@ -40,17 +42,30 @@ static void live(const struct view *v, struct notice *s, bool large)
 	line(s, now);
 }
 
-/* What fits the readings best, or at least what has not been ruled out. */
+/* What fits the readings best, or at least what has not been ruled out.  All names of it where
+ * they leave a row for the watts, else so many as the line names. */
 static void what_fits(const struct view *v, struct notice *s)
 {
 	const struct surroundings *a = &v->around;
-	char text[640], first[VIEW_FACT_MAX], second[VIEW_FACT_MAX] = "";
+	char text[2 * SUSPECT_WORDS_MAX + 640], first[VIEW_FACT_MAX], second[VIEW_FACT_MAX] = "";
+	const char *poor = a->poor[0] ? a->poor + 1 : ""; /* its first letter: a capital */
 
-	if (a->n_fits > 0) {
+	for (bool all = true; a->n_fits > 0; all = false) {
 		bool or_else = a->n_fits > 1 && !a->fits_told_apart;
-		snprintf(text, sizeof text, "Fits best: %s%s%s.%s", a->fits[0],
-		         or_else ? "; or " : "", or_else ? a->fits[1] : "",
-		         or_else ? " It cannot be told yet which." : "");
+		bool which = or_else || strstr(a->fits[0].words, "; or ");
+		snprintf(text, sizeof text, "%s%s%s%s: %s%s%s.%s", *poor ? "N" : "", poor,
+			*poor ? ". " : "", *poor ? "Nearest" : "Fits best",
+			all ? a->fits[0].words : a->fits[0].brief, or_else ? "; or " : "",
+			or_else ? all ? a->fits[1].words : a->fits[1].brief : "",
+			which ? " It cannot be told yet which." : "");
+		int rows = canvas_wrap(NULL, 0, 0, INT_MAX, s->c->cols - 4, ROLE_ALARM, text);
+		if (!all || s->row + rows + 2 <= s->last) {
+			line(s, text);
+			return;
+		}
+	}
+	if (*poor) {
+		snprintf(text, sizeof text, "N%s.", poor);
 	} else if (v->n_not_proved > 0) {
 		view_essence(v->not_proved[0], first);
 		if (v->n_not_proved > 1)

@@ -260,6 +260,7 @@ static int meter_text(const struct view *v, const struct view_meter *m, bool mil
 
 static void draw_rails_row(const struct view *v, struct canvas *c, int row)
 {
+	static const char rest[] = "Tab: more";
 	char text[128];
 	int col = 1;
 	if (v->n_meters == 0)
@@ -268,8 +269,9 @@ static void draw_rails_row(const struct view *v, struct canvas *c, int row)
 	for (int i = 0; i < v->n_meters; i++) {
 		meter_text(v, &v->meters[i], false, text, sizeof text);
 		int width = canvas_width(c, text);
-		if (col + width + 2 > c->cols) {
-			canvas_text(c, row, col, c->cols - col, ROLE_DIM, "Tab: more");
+		int behind = i + 1 < v->n_meters ? 3 + (int)sizeof rest - 1 : 0;
+		if (col + width + behind + 1 > c->cols) {
+			canvas_text(c, row, col, c->cols - col, ROLE_DIM, rest);
 			return;
 		}
 		enum role role = read_here(v, &v->meters[i]) ? ROLE_STRONG : ROLE_PLAIN;

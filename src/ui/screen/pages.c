@@ -1,6 +1,7 @@
 /* The pages behind the dashboard: this stage in full, rails and heaters, the record. */
 #include "ui/screen/screen.h"
 
+#include <limits.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -61,6 +62,52 @@ static void say_like(const struct view *v, struct pager *p)
 	pager_blank(p);
 }
 
+/* An explanation: a name a row, and the odds of them all. */
+static void say_fit(const struct fit *fit, struct pager *p)
+{
+	const char *name = fit->words, *more;
+	char text[SUSPECT_WORDS_MAX];
+
+	for (bool first = true; name; first = false, name = more ? more + 2 : NULL) {
+		more = strstr(name, "; or ");
+		snprintf(text, sizeof text, "%.*s", more ? (int)(more - name) : INT_MAX, name);
+		if (first)
+			pager_marked(p, GLYPH_OVER, ROLE_CAUTION, ROLE_PLAIN, text);
+		else
+			pager_text(p, 2, ROLE_PLAIN, text);
+	}
+	if (fit->odds[0]) {
+		snprintf(text, sizeof text, "odds: %s", fit->odds);
+		pager_text(p, 2, ROLE_DIM, text);
+	}
+}
+
+/* Which faults fit the readings: all their names. */
+static void say_fits(const struct view *v, struct pager *p)
+{
+	const struct surroundings *a = &v->around;
+
+	if (!a->poor[0] && a->n_fits == 0 && !a->fits_healthy)
+		return;
+	pager_text(p, 0, ROLE_DIM, a->fits_of_abort ? "what fitted the readings of the abort, best first"
+		: "what fits the readings, best first");
+	if (a->poor[0])
+		pager_text(p, 2, ROLE_CAUTION, a->poor);
+	else if (a->fits_healthy)
+		pager_text(p, 2, ROLE_PLAIN, "no known fault fits them better than a healthy unit");
+	if (a->n_fits > 0 && !a->fits_told_apart)
+		pager_text(p, 2, ROLE_CAUTION, a->n_fits > 1
+			? "the first two cannot be told apart yet"
+			: "it cannot be told apart from a healthy unit yet");
+	for (int i = 0; i < a->n_fits; i++)
+		say_fit(&a->fits[i], p);
+	if (a->separate[0]) {
+		pager_text(p, 0, ROLE_DIM, "what would tell");
+		pager_text(p, 2, ROLE_STRONG, a->separate);
+	}
+	pager_blank(p);
+}
+
 /* The stage's reading, and the band that it was judged by. */
 static void say_judged(const struct view *v, struct pager *p)
 {
@@ -87,11 +134,12 @@ int screen_stage(const struct view *v, struct canvas *c)
 	struct pager p = open_page(v, c, title);
 
 	/* what the dashboard may have had no room for; what fits has a part of its own */
-	if (frame_needs(c, v->how) > 1 && v->around.n_fits == 0) {
+	if (frame_needs(c, v->how) > 1 && v->around.n_fits == 0 && !v->around.poor[0]) {
 		pager_text(&p, 0, ROLE_DIM, "how to follow it, or why");
 		pager_text(&p, 2, ROLE_PLAIN, v->how);
 		pager_blank(&p);
 	}
+	say_fits(v, &p);
 	if (stage) {
 		char hold[16], longest[16] = "";
 		gauge_watts(stage->band.low, low);
@@ -131,19 +179,6 @@ int screen_stage(const struct view *v, struct canvas *c)
 		pager_text(&p, 0, ROLE_DIM, "soak");
 		for (int i = 0; i < n; i++)
 			pager_text(&p, 2, soon && i == n - 1 ? ROLE_CAUTION : ROLE_PLAIN, lines[i]);
-		pager_blank(&p);
-	}
-	const struct surroundings *a = &v->around;
-	if (a->n_fits > 0) {
-		pager_text(&p, 0, ROLE_DIM, "what fits the readings, best first");
-		if (!a->fits_told_apart)
-			pager_text(&p, 2, ROLE_CAUTION, "the first two cannot be told apart yet");
-		for (int i = 0; i < a->n_fits; i++)
-			pager_marked(&p, GLYPH_OVER, ROLE_CAUTION, ROLE_PLAIN, a->fits[i]);
-		if (a->separate[0]) {
-			pager_text(&p, 0, ROLE_DIM, "what would tell");
-			pager_text(&p, 2, ROLE_STRONG, a->separate);
-		}
 		pager_blank(&p);
 	}
 	say_like(v, &p);
