@@ -105,17 +105,3 @@ void buf_addf(struct buf *b, const char *format, ...)
 	buf_addv(b, format, ap);
 	va_end(ap);
 }
-
-char *buf_take(struct buf *b, size_t *ret_len)
-{
-	char *data;
-
-	if (!make_room(b, 0))
-		return NULL;
-	data = b->data;
-	data[b->len] = '\0';
-	if (ret_len)
-		*ret_len = b->len;
-	buf_init(b);
-	return data;
-}

@@ -18,11 +18,6 @@ static const char *const protocol_words[] = {
 };
 enum { PROTOCOLS = 3 };
 
-const char *talk_protocol_word(enum talk_protocol protocol)
-{
-	return protocol_words[protocol];
-}
-
 int talk_protocol_from_word(const char *word)
 {
 	for (int k = 0; k < PROTOCOLS; k++)

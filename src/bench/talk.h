@@ -70,8 +70,7 @@ double talk_due(const struct talk *t);
 /** Forget what is half heard and half said: the line was cut. */
 void talk_hang_up(struct talk *t);
 
-/** "text", "scpi", "modbus"; the reverse gives -1 for none of them. */
-const char *talk_protocol_word(enum talk_protocol protocol);
+/** The protocol of "text", "scpi" or "modbus", letter case ignored; -1 for any other word. */
 int talk_protocol_from_word(const char *word);
 
 #endif

@@ -8,7 +8,8 @@
 #include "cli/output.h"
 #include "cli/unit_book.h"
 
-void page_desk_refresh(struct page_desk *d)
+/* What the pages are given of a unit. */
+static void fill_desk(struct page_desk *d)
 {
 	d->desk = (struct bench_desk){.profile = &d->unit.profile, .network = d->bare,
 		.tables = &d->unit.tables, .job = &d->job, .utc_s = job_utc_s()};
@@ -25,7 +26,7 @@ static struct page_desk *finish(struct page_desk *d)
 		page_desk_close(d);
 		return NULL;
 	}
-	page_desk_refresh(d);
+	fill_desk(d);
 	return d;
 }
 

@@ -24,9 +24,6 @@ struct page_desk *page_desk_open(const char *unit, enum logbook_open_for open_fo
 /** The same for a unit whose file is made when missing, with the profile at `profile`. */
 struct page_desk *page_desk_begin(const char *unit, const char *profile, double utc_s);
 
-/** After an append: the job anew. */
-void page_desk_refresh(struct page_desk *d);
-
 void page_desk_close(struct page_desk *d); /**< NULL is fine. */
 
 /** The page of that word; NULL after a complaint that lists them. */

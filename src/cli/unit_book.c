@@ -35,7 +35,8 @@ static void label_of_profile(const char *path, char label[LOGBOOK_LABEL_MAX])
 		strcpy(label, "unit");
 }
 
-void book_complain(const struct logbook *book)
+/* What was strange in the file, which could be read all the same. */
+static void complain_of(const struct logbook *book)
 {
 	const struct logbook_faults *f = logbook_faults(book);
 	char shown[200];
@@ -86,7 +87,7 @@ int book_open(const char *unit, const char *profile_path, const struct loaded_un
 		complain("%s", err.text);
 		return -1;
 	}
-	book_complain(*ret);
+	complain_of(*ret);
 	if (keep_profile(*ret, profile_path, u, utc_s, &err) != 0) {
 		complain("%s", err.text);
 		logbook_close(*ret);
@@ -113,7 +114,7 @@ int book_open_unit(const char *unit, enum logbook_open_for open_for, struct load
 			access(path, F_OK) != 0 ? "; `mainstair job` lists the units" : "");
 		return -1;
 	}
-	book_complain(book);
+	complain_of(book);
 	entries = logbook_entries(book, &n);
 	profile = entry_last(entries, n, ENTRY_PROFILE, NULL);
 	(void)text_show(shown, sizeof shown, path, strlen(path));

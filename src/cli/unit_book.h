@@ -34,7 +34,4 @@ int book_measure(const struct logbook *book, const char *const *measured, int n,
 int book_keep_power(struct logbook *book, const char *record, const struct live_end *end,
                     bool invented, double utc_s);
 
-/** Complain of what was strange in the file: it could be read all the same. */
-void book_complain(const struct logbook *book);
-
 #endif

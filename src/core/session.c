@@ -21,7 +21,7 @@ static const double typed_after_s = 5.0;
 static const double longest_settling_s = 600.0;
 
 static const char recognised[] = "recognised";
-const char session_ruled_out[] = "ruled out at ";
+static const char ruled_out[] = "ruled out at ";
 
 /* Where follow-up events go. */
 struct follow {
@@ -310,10 +310,10 @@ static void tell_proof(struct session *s, const struct event *ev, struct follow 
 	print_value(volts, st->volts, 0, UNIT_VOLT);
 	if (left_out > 0)
 		follow_up(f, EVENT_NOTE, ev->seconds, s->stage, NAN, NAN, "%s%s: %s; and %d more",
-		          session_ruled_out, volts, facts, left_out);
+		          ruled_out, volts, facts, left_out);
 	else
 		follow_up(f, EVENT_NOTE, ev->seconds, s->stage, NAN, NAN, "%s%s: %s",
-		          session_ruled_out, volts, used ? facts : "nothing more");
+		          ruled_out, volts, used ? facts : "nothing more");
 }
 
 static void note_at_stage(struct session *s, const struct event *ev, struct follow *f)

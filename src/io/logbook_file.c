@@ -322,11 +322,6 @@ int logbook_append(struct logbook *b, const struct entry *entry, bool sync, stru
 	return status;
 }
 
-int logbook_sync(struct logbook *b, struct err *err)
-{
-	return fdatasync(b->fd) == 0 ? 0 : failed(b, errno, err);
-}
-
 const char *logbook_path(const struct logbook *b)
 {
 	return b->path;

@@ -53,9 +53,6 @@ const struct entry *logbook_entries(const struct logbook *book, size_t *ret_n);
  *  was. */
 int logbook_append(struct logbook *book, const struct entry *entry, bool sync, struct err *err);
 
-/** Put on the disk what was only written.  0, or -1 with ERR_SYSTEM. */
-int logbook_sync(struct logbook *book, struct err *err);
-
 void logbook_close(struct logbook *book); /**< NULL is fine. */
 
 #endif

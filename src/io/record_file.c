@@ -329,18 +329,3 @@ size_t record_next_finding(const struct record *rec, size_t from)
 		from++;
 	return from;
 }
-
-size_t record_at(const struct record *rec, double seconds)
-{
-	size_t low = 0, high = rec->n_entries;
-
-	while (low < high) {
-		const size_t mid = low + (high - low) / 2;
-
-		if (rec->entries[mid].seconds < seconds)
-			low = mid + 1;
-		else
-			high = mid;
-	}
-	return low;
-}

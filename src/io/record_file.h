@@ -132,7 +132,5 @@ size_t record_next(const struct record *rec, size_t from, enum event_kind kind);
 /** First event at or after `from` that is a finding: a reading over, under or abort, or the stop
  *  key; record_n_events() when there is none. */
 size_t record_next_finding(const struct record *rec, size_t from);
-/** First event at or after `seconds`; record_n_events() when there is none. */
-size_t record_at(const struct record *rec, double seconds);
 
 #endif

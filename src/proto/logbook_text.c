@@ -16,7 +16,7 @@ enum {
 
 static const char magic[] = "mainstair unit ";
 
-void logbook_stamp(char out[LOGBOOK_STAMP_MAX], double utc_s)
+static void put_stamp(char out[LOGBOOK_STAMP_MAX], double utc_s)
 {
 	const double ms = floor(utc_s * 1000 + 0.5);
 	const double whole = floor(ms / 1000);
@@ -131,7 +131,7 @@ void logbook_text_put(struct buf *out, const struct entry *entry)
 	const size_t from = out->len;
 	char stamp[LOGBOOK_STAMP_MAX];
 
-	logbook_stamp(stamp, entry->utc_s);
+	put_stamp(stamp, entry->utc_s);
 	buf_addf(out, "%s\t%s\t", stamp, entry_kind_word(entry->kind));
 	put_text(out, entry->subject,
 		entry->kind == ENTRY_POWER ? ENTRY_PATH_MAX : ENTRY_SUBJECT_MAX);

@@ -248,7 +248,8 @@ static const struct {
 	{ -430, "Query DEADLOCKED" },
 };
 
-const char *scpi_error_text(int code)
+/* The standard's words: "Undefined header" for -113. */
+static const char *error_text(int code)
 {
 	for (size_t i = 0; i < sizeof error_texts / sizeof error_texts[0]; i++)
 		if (error_texts[i].code == code)
@@ -368,7 +369,7 @@ static bool obey(struct scpi_device *d, const char *header, size_t n, const stru
 	} else if (scpi_match("SYSTem:ERRor[:NEXT]?", header, n)) {
 		int code = pop_error(d);
 
-		(void)snprintf(text, sizeof text, "%d,\"%s\"", code, scpi_error_text(code));
+		(void)snprintf(text, sizeof text, "%d,\"%s\"", code, error_text(code));
 		reply_text(reply, text);
 	} else {
 		for (size_t i = 0; i < d->n_commands; i++) {

@@ -45,8 +45,4 @@ void buf_adds(struct buf *b, const char *s);
 void buf_addf(struct buf *b, const char *format, ...) __attribute__((format(printf, 2, 3)));
 void buf_addv(struct buf *b, const char *format, va_list ap) __attribute__((format(printf, 2, 0)));
 
-/** Hand the bytes over: returns memory that the caller frees with free() (*ret_len may be NULL)
- *  and leaves the buffer empty.  NULL if the buffer had failed or memory ran out now. */
-char *buf_take(struct buf *b, size_t *ret_len);
-
 #endif

@@ -73,9 +73,6 @@ struct reform_series reform_series_at(double volts, double ohms, double rated_wa
  *  in *ret_watts the ready-made rating that carries the short twice over.  NAN as above. */
 double reform_series_advised(double volts, double *ret_watts);
 
-/** The same for currents other than 5 mA. */
-double reform_series_for(double volts, double most_amps, double *ret_watts);
-
 /* --- discharge ---------------------------------------------------------------------------- */
 
 /** Where a charge no longer counts as dangerous to touch, V (IEC 61010-1, second hand). */

@@ -140,14 +140,12 @@ void session_init(struct session *s, const struct network *net, const struct pla
  *  In replay the caller ignores them: the record has them.  Returns how many were written.
  *
  *  Under another profile than the recorded one this session may put up an abort that the record
- *  knows nothing of; whoever replays must then acknowledge it. */
+ *  knows nothing of; whoever replays must then acknowledge it.
+ *
+ *  Where plan_prove() has been called, an EVENT_NOTE follows when a stage is passed for the first
+ *  time: "ruled out at 50 V: a short across the mains side; a shorted winding heater" (what no
+ *  stage passed before had ruled out), or "ruled out at 50 V: nothing more". */
 size_t session_apply(struct session *s, struct event *ev, struct event *follow, size_t max);
-
-/** How the note of the EVENT_NOTE begins that follows when a stage is passed for the first time:
- *  "ruled out at 50 V: a short across the mains side; a shorted winding heater" (what no stage
- *  passed before had ruled out), or "ruled out at 50 V: nothing more".  None without
- *  plan_prove(). */
-extern const char session_ruled_out[];
 
 /** Let time pass without an event: counts holds down, notices a longest stay and blindness.
  *  May raise events as session_apply() does. */

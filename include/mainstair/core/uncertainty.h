@@ -24,12 +24,6 @@ struct uncertainty uncertainty_of_readings(const double *reading, size_t n, doub
 /** Type B (GUM 4.3.7): anything within +-half is as likely, half / sqrt(3). */
 struct uncertainty uncertainty_rectangular(double half);
 
-/** Type B (GUM 4.3.9): a triangle of half-width half, half / sqrt(6). */
-struct uncertainty uncertainty_triangular(double half);
-
-/** Type B (GUM 4.3.3): a stated expanded uncertainty over its coverage factor k. */
-struct uncertainty uncertainty_stated(double expanded, double k);
-
 /** Independent contributions together: root of the sum of squares (GUM 5.1.2), degrees of freedom
  *  by Welch and Satterthwaite (GUM G.4.1).  n 0: u 0, known exactly. */
 struct uncertainty uncertainty_combine(const struct uncertainty *part, size_t n);
@@ -41,9 +35,6 @@ double uncertainty_coverage(double dof, double coverage);
 
 /* The share that k = 2 holds of a normal distribution: the trade's "95 %" (EA-4/02, GUM G.2.3). */
 #define UNCERTAINTY_COVERAGE_USUAL 0.9545
-
-/** u times the coverage factor of its degrees of freedom for the usual coverage. */
-double uncertainty_expand(struct uncertainty u);
 
 /** Probability that what was measured as `value` lies within low..high (either may be infinite),
  *  normal distribution (JCGM 106:2012, 7.2).  u 0: 1 or 0.  NAN for anything not told. */

@@ -53,9 +53,7 @@ enum logbook_line_is {
 enum logbook_line_is logbook_text_get(const char *line, size_t n, struct entry *ret,
                                       struct buf *texts, size_t ret_at[3]);
 
-/** "2026-03-01T18:02:11.250Z" of UTC seconds since 1970. */
-void logbook_stamp(char out[LOGBOOK_STAMP_MAX], double utc_s);
-/** The reverse; 0, or -1. */
+/** UTC seconds since 1970 of "2026-03-01T18:02:11.250Z", as an entry's line begins.  0, or -1. */
 int logbook_stamp_parse(const char *text, size_t n, double *ret);
 
 #endif

@@ -111,7 +111,4 @@ extern const size_t scpi_n_commands_default;
 size_t scpi_device_input(struct scpi_device *d, const uint8_t *bytes, size_t n,
                          const struct reading *now, char *out, size_t max);
 
-/** The standard's words for an error code: "Undefined header" for -113. */
-const char *scpi_error_text(int code);
-
 #endif

@@ -36,16 +36,6 @@ struct uncertainty uncertainty_rectangular(double half)
 	return limits_over(half, sqrt(3));
 }
 
-struct uncertainty uncertainty_triangular(double half)
-{
-	return limits_over(half, sqrt(6));
-}
-
-struct uncertainty uncertainty_stated(double expanded, double k)
-{
-	return k > 0 ? limits_over(expanded, k) : not_known;
-}
-
 struct uncertainty uncertainty_combine(const struct uncertainty *part, size_t n)
 {
 	double squares = 0, fourths = 0;
@@ -120,11 +110,6 @@ double uncertainty_coverage(double dof, double coverage)
 	/* Abramowitz and Stegun, 26.7.5, first two terms: good to 1e-8 from here on */
 	return z + (pow(z, 3) + z) / (4 * dof) +
 	       (5 * pow(z, 5) + 16 * pow(z, 3) + 3 * z) / (96 * dof * dof);
-}
-
-double uncertainty_expand(struct uncertainty u)
-{
-	return u.u * uncertainty_coverage(u.dof, UNCERTAINTY_COVERAGE_USUAL);
 }
 
 /* Share of the standard normal distribution below z. */

@@ -94,21 +94,16 @@ struct reform_series reform_series_at(double volts, double ohms, double rated_wa
 	return s;
 }
 
-double reform_series_for(double volts, double most_amps, double *ret_watts)
+double reform_series_advised(double volts, double *ret_watts)
 {
 	double ohms;
 
 	*ret_watts = (double)NAN;
-	if (!(volts > 0.0) || !(most_amps > 0.0) || !isfinite(volts / most_amps))
+	if (!(volts > 0.0) || !isfinite(volts / short_amps_advised))
 		return (double)NAN;
-	ohms = e12_at_least(volts / most_amps);
+	ohms = e12_at_least(volts / short_amps_advised);
 	*ret_watts = rating_at_least(2.0 * volts * volts / ohms);
 	return ohms;
-}
-
-double reform_series_advised(double volts, double *ret_watts)
-{
-	return reform_series_for(volts, short_amps_advised, ret_watts);
 }
 
 /* --- discharge ---------------------------------------------------------------------------- */

@@ -6,7 +6,7 @@
 #include "ui/widget/statusbar.h"
 #include "ui/screen/frame.h"
 
-int screen_too_small(const struct view *v, struct canvas *c)
+static int too_small(const struct view *v, struct canvas *c)
 {
 	int row = 0;
 	row += canvas_wrap(c, row, 0, c->rows, c->cols, v->instruction_role, v->instruction);
@@ -39,7 +39,7 @@ int screen_draw(const struct view *v, struct canvas *c)
 	if (v->screen == SCREEN_CAUTIONS)
 		return screen_cautions(v, c); /* scrolls, so it fits any size */
 	if (c->rows < SCREEN_ROWS_LEAST || c->cols < SCREEN_COLS_LEAST)
-		return screen_too_small(v, c);
+		return too_small(v, c);
 	if (v->screen == SCREEN_HELP)
 		return screen_help(v, c);
 	return pages[v->around.page](v, c);

@@ -27,6 +27,5 @@ int screen_rails(const struct view *v, struct canvas *c);
 int screen_record(const struct view *v, struct canvas *c);
 int screen_help(const struct view *v, struct canvas *c);
 int screen_alarm(const struct view *v, struct canvas *c);
-int screen_too_small(const struct view *v, struct canvas *c);
 
 #endif
