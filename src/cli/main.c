@@ -87,6 +87,8 @@ int main(int argc, char **argv)
 	(void)setlocale(LC_CTYPE, "");
 	/* A reader that went away (`| head`) ends a print; it is told by the failing write. */
 	(void)signal(SIGPIPE, SIG_IGN);
+	/* So is a limit on the size of files, whoever writes. */
+	(void)signal(SIGXFSZ, SIG_IGN);
 	if (argc < 2)
 		return help(false);
 	if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 ||

@@ -58,4 +58,16 @@ ok 'none of it is garbled' silent
 "$program" judge "$source/profiles/bench-oscillator.ini" - >out 2>err <&-
 ok 'a closed standard input is told' complains 'cannot read standard input'
 
+# A limit on the size of files is told by whoever writes, and ends nothing unsaid.
+cp no1.unit before.unit
+profile=$source/profiles/bench-oscillator.ini
+limited() {
+	(ulimit -f 0; "$program" "$@") </dev/null 2>&1 >/dev/null | cat >err
+	[ -s err ]
+}
+ok 'a limit on the size of files is told by a reader of profiles' limited check "$profile"
+ok 'in words' complains 'File too large'
+ok 'and by a writer of entries' limited enter ./no1.unit look - '"four'
+ok 'who leaves the file as it was' cmp no1.unit before.unit
+
 finish
