@@ -9,6 +9,7 @@
 #include <time.h>
 
 #include "app/page/overview.h"
+#include "ui/letter_key.h"
 
 enum { ON_OVERVIEW = -1, PAGES_OPEN_MAX = 16 };
 
@@ -31,6 +32,7 @@ struct work {
 	struct feed feed;               /* the bench's meter, while a page wants it */
 	struct sheet sheet;
 	struct prompt prompt;
+	struct letter_key letter;       /* on the empty line: a key, or the beginning of a line? */
 	struct asked asked;
 	char echo[PAGE_ECHO_MAX];
 	enum role echo_role;
@@ -93,9 +95,11 @@ static void look_at_book(struct work *w)
 static unsigned contexts(const struct work *w)
 {
 	unsigned in = IN_LIVE;
+	/* a letter that waits is no line yet */
+	const bool empty = w->prompt.length == 0 || w->letter.code != 0;
 
 	if (w->stopped)
-		return in | IN_ALARM | IN_ENTRY | (w->prompt.length > 0 ? IN_LINE : 0);
+		return in | IN_ALARM | IN_ENTRY | (empty ? 0 : IN_LINE);
 	if (w->asked.is)
 		return in | IN_QUESTION;
 	if (w->quitting)
@@ -107,7 +111,7 @@ static unsigned contexts(const struct work *w)
 	if (!w->setup->cautions_read)
 		return in | IN_CAUTIONS;
 	in |= IN_ENTRY;
-	return w->prompt.length > 0 ? in | IN_LINE : in | IN_SHEET;
+	return empty ? in | IN_SHEET : in | IN_LINE;
 }
 
 static const char *question(const struct work *w)
@@ -441,6 +445,7 @@ static void stop_now(struct work *w)
 	w->stopped = true;
 	w->stopped_utc_s = loop_monotonic_s() - w->start_s;
 	w->asked.is = w->quitting = w->help = false;
+	w->letter.code = 0;
 	prompt_request(&w->prompt, REQUEST_CLEAR);
 	say(w, ROLE_PLAIN, "%s", "");
 	terminal_bell(w->loop->terminal);
@@ -488,12 +493,33 @@ static void obey(struct work *w, enum request request)
 		prompt_request(&w->prompt, request);
 }
 
-static void take_key(struct work *w, struct stroke stroke)
+/* The letter that waited is a key. */
+static void obey_letter(struct work *w)
 {
-	unsigned in = contexts(w);
-	enum request request = keymap_request(in, stroke);
+	const struct stroke stroke = letter_key_take(&w->letter, &w->prompt);
 
 	w->dirty = true;
+	say(w, ROLE_PLAIN, "%s", "");
+	obey(w, keymap_request(contexts(w), stroke));
+}
+
+static void take_key(struct work *w, struct stroke stroke)
+{
+	enum letter_key_turn turn = LETTER_KEY_TEXT;
+
+	w->dirty = true;
+	if (w->letter.code)
+		turn = letter_key_follow(&w->letter, stroke);
+	if (turn != LETTER_KEY_TEXT)
+		obey_letter(w);
+	if (turn == LETTER_KEY_ENTER)
+		return;
+	w->letter.code = 0;
+
+	unsigned in = contexts(w);
+	enum request request = keymap_request(in, stroke);
+	if (letter_key_begins(&w->letter, in, request, stroke, &w->prompt, loop_monotonic_s()))
+		return;
 	if (request != REQUEST_NONE) {
 		if (!w->asked.is) /* a question stays until it is answered */
 			say(w, ROLE_PLAIN, "%s", "");
@@ -501,9 +527,11 @@ static void take_key(struct work *w, struct stroke stroke)
 	} else if (stroke.kind == STROKE_CHAR && (in & IN_ENTRY)) {
 		if (!prompt_insert(&w->prompt, stroke.code))
 			say(w, ROLE_CAUTION, "the line is full");
-	} else if (stroke.kind == STROKE_CHAR && (in & IN_QUESTION) && stroke.code != ' ') {
-		w->asked.is = false; /* a new line is begun: the questioned one stays in the history */
-		say(w, ROLE_PLAIN, "not believed");
+	} else if (stroke.kind == STROKE_CHAR && (in & (IN_QUESTION | IN_QUIT)) &&
+	           stroke.code != ' ' && stroke.code != 'q') {
+		/* a new line is begun: the questioned one stays in the history */
+		say(w, ROLE_PLAIN, "%s", w->quitting ? "the job goes on" : "not believed");
+		w->asked.is = w->quitting = false;
 		(void)prompt_insert(&w->prompt, stroke.code);
 	}
 }
@@ -529,7 +557,7 @@ static void take_feed(struct work *w, short revents)
 
 static double next_due(const struct work *w)
 {
-	double due = (double)INFINITY;
+	double due = w->letter.code ? w->letter.until_s - loop_monotonic_s() : (double)INFINITY;
 
 	if (w->feed.ops) {
 		double at = w->feed.ops->due(w->feed.self);
@@ -561,6 +589,8 @@ static int run_pages(struct work *w)
 		take_feed(w, wake.revents);
 		while (!w->ended && terminal_key(w->loop->terminal, &stroke))
 			take_key(w, stroke);
+		if (!w->ended && w->letter.code && loop_monotonic_s() >= w->letter.until_s)
+			obey_letter(w);
 	}
 	return 0;
 }

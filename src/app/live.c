@@ -10,6 +10,7 @@
 #include "app/advice.h"
 #include "app/curve.h"
 #include "app/fits.h"
+#include "ui/letter_key.h"
 
 /* A line was understood, but asked about before it is believed. */
 struct question {
@@ -31,6 +32,8 @@ struct live {
 	struct advice advice;
 	struct lamp lamp;
 	struct prompt prompt;
+	struct letter_key letter; /* on the empty line: a key, or the beginning of a line? */
+	int letter_stage, letter_look; /* what was asked when it was pressed */
 	struct surroundings around;
 	struct question question;
 	struct view view;
@@ -75,9 +78,12 @@ static unsigned contexts(const struct live *l)
 	const struct session *s = l->run.session;
 	unsigned in = IN_LIVE;
 
+	/* a letter that waits is no line yet */
+	const bool empty = l->prompt.length == 0 || l->letter.code != 0;
+
 	if (in_alarm(l)) {
-		in |= IN_ALARM | IN_ENTRY | (l->prompt.length > 0 ? IN_LINE : 0);
-		if (l->prompt.length == 0 && l->feed.ops->turn)
+		in |= IN_ALARM | IN_ENTRY | (empty ? 0 : IN_LINE);
+		if (empty && l->feed.ops->turn)
 			in |= IN_VARIAC;
 		return in;
 	}
@@ -92,7 +98,7 @@ static unsigned contexts(const struct live *l)
 	if (s->phase == PHASE_CAUTIONS)
 		return in | IN_CAUTIONS;
 	in |= IN_ENTRY;
-	if (l->prompt.length > 0)
+	if (!empty)
 		return in | IN_LINE | IN_PAGES;
 	in |= IN_DASHBOARD;
 	if (s->instruction == DO_LOOK)
@@ -283,6 +289,47 @@ static void acknowledge_alarm(struct live *l)
 	}
 }
 
+static void answer_look(struct live *l, bool yes)
+{
+	char text[EVENT_NOTE_MAX];
+	gather(l); /* several answers may have come in one go */
+	if (l->run.session->instruction != DO_LOOK || l->view.look < 0) {
+		say(l, ROLE_PLAIN, "nothing is asked now");
+		return;
+	}
+	snprintf(text, sizeof text, "%s: %s", yes ? "yes" : "no",
+		l->view.plan_stage->looks[l->view.look]);
+	note(l, EVENT_LOOK, text);
+	if (yes)
+		say(l, ROLE_PLAIN, "recorded, %.190s", text);
+	else
+		say(l, ROLE_CAUTION, "not as expected: recorded; find out why before you step up");
+}
+
+/* "y" or "yes", alone or with a line of its own behind it: answered.  Returns what is left of the
+ * line. */
+static const char *answer_first(struct live *l, const char *line)
+{
+	static const char *const forms[] = {"\"", "measured ", "stage "};
+	struct typed typed;
+	const bool yes = line[0] == 'y' || line[0] == 'Y';
+	const size_t word = strncasecmp(line, "yes", 3) == 0 ? 3 : strncasecmp(line, "no", 2) == 0
+		? 2 : strncasecmp(line, "y", 1) == 0 || strncasecmp(line, "n", 1) == 0 ? 1 : 0;
+	const char *rest = line + word + strspn(line + word, " ,.");
+	bool own = rest[0] == '\0';
+
+	if (word == 0)
+		return line;
+	for (size_t i = 0; i < sizeof forms / sizeof *forms; i++)
+		own |= strncasecmp(rest, forms[i], strlen(forms[i])) == 0;
+	if (!own)
+		session_understand(l->run.session, rest, &typed);
+	if (!own && typed.kind == TYPED_WRONG)
+		return line;
+	answer_look(l, yes);
+	return rest;
+}
+
 static void enter(struct live *l)
 {
 	char line[PROMPT_BYTES_MAX];
@@ -293,6 +340,8 @@ static void enter(struct live *l)
 	while (n > 0 && line[n - 1] == ' ')
 		line[--n] = '\0';
 	const char *start = line + strspn(line, " ");
+	if (!in_alarm(l))
+		start = answer_first(l, start);
 
 	if (start[0] == '\0') {
 		return;
@@ -318,23 +367,6 @@ static void enter(struct live *l)
 			break;
 		}
 	}
-}
-
-static void answer_look(struct live *l, bool yes)
-{
-	char text[EVENT_NOTE_MAX];
-	gather(l); /* several answers may have come in one go */
-	if (l->run.session->instruction != DO_LOOK || l->view.look < 0) {
-		say(l, ROLE_PLAIN, "nothing is asked now");
-		return;
-	}
-	snprintf(text, sizeof text, "%s: %s", yes ? "yes" : "no",
-		l->view.plan_stage->looks[l->view.look]);
-	note(l, EVENT_LOOK, text);
-	if (yes)
-		say(l, ROLE_PLAIN, "%s", "");
-	else
-		say(l, ROLE_CAUTION, "not as expected: recorded; find out why before you step up");
 }
 
 static void answer(struct live *l, bool yes)
@@ -516,6 +548,7 @@ static void look_at_phase(struct live *l)
 	const struct session *s = l->run.session;
 	if (s->phase != l->phase && in_alarm(l)) {
 		l->off_asked = false;
+		l->letter.code = 0;
 		prompt_request(&l->prompt, REQUEST_CLEAR);
 		drop_question(l);
 		l->quitting = false;
@@ -531,22 +564,55 @@ static void look_at_phase(struct live *l)
 	live_end_follow(&l->end, s, &l->full_line_s);
 }
 
-static void take_key(struct live *l, struct stroke stroke)
+/* The letter that waited is a key. */
+static void obey_letter(struct live *l)
 {
-	unsigned in = contexts(l);
-	enum request request = keymap_request(in, stroke);
+	const struct stroke stroke = letter_key_take(&l->letter, &l->prompt);
+	const enum request request = keymap_request(contexts(l), stroke);
 
 	l->dirty = true;
-	if (request != REQUEST_NONE) {
+	say(l, ROLE_PLAIN, "%s", "");
+	if (request == REQUEST_YES || request == REQUEST_NO)
+		gather(l); /* time has passed, several answers may have come in one go */
+	if ((request == REQUEST_YES || request == REQUEST_NO) && l->letter_look >= 0 &&
+	    (l->view.plan_stage_index != l->letter_stage || l->view.look != l->letter_look))
+		say(l, ROLE_CAUTION, "not taken: it is no longer asked");
+	else
+		obey(l, request);
+	look_at_phase(l);
+}
+
+static void take_key(struct live *l, struct stroke stroke)
+{
+	enum letter_key_turn turn = LETTER_KEY_TEXT;
+
+	l->dirty = true;
+	if (l->letter.code)
+		turn = letter_key_follow(&l->letter, stroke);
+	if (turn != LETTER_KEY_TEXT)
+		obey_letter(l);
+	if (turn == LETTER_KEY_ENTER)
+		return;
+	l->letter.code = 0;
+
+	unsigned in = contexts(l);
+	enum request request = keymap_request(in, stroke);
+	if (letter_key_begins(&l->letter, in, request, stroke, &l->prompt, loop_monotonic_s())) {
+		gather(l);
+		l->letter_stage = l->view.plan_stage_index;
+		l->letter_look = l->run.session->instruction == DO_LOOK ? l->view.look : -1;
+	} else if (request != REQUEST_NONE) {
 		say(l, ROLE_PLAIN, "%s", ""); /* what was said last is answered by acting */
 		obey(l, request);
 	} else if (stroke.kind == STROKE_CHAR && (in & IN_ENTRY)) {
 		if (!prompt_insert(&l->prompt, stroke.code))
 			say(l, ROLE_CAUTION, "the line is full");
-	} else if (stroke.kind == STROKE_CHAR && (in & IN_QUESTION) && stroke.code != ' ') {
+	} else if (stroke.kind == STROKE_CHAR && (in & (IN_QUESTION | IN_QUIT)) &&
+	           stroke.code != ' ' && stroke.code != 'q') {
 		/* A new line is begun: the questioned one stays unbelieved, in the history. */
+		say(l, ROLE_PLAIN, "%s", l->quitting ? "the run goes on" : "not believed");
 		drop_question(l);
-		say(l, ROLE_PLAIN, "not believed");
+		l->quitting = false;
 		(void)prompt_insert(&l->prompt, stroke.code);
 	}
 	look_at_phase(l);
@@ -566,14 +632,15 @@ static void take_feed(struct live *l, short revents)
 	}
 }
 
-/* Run seconds until something happens by time alone. */
+/* Real seconds until something happens by time alone. */
 static double next_due(const struct live *l)
 {
+	double letter_s = l->letter.code ? l->letter.until_s - loop_monotonic_s() : (double)INFINITY;
 	double now = now_s(l), due = l->feed.ops->due(l->feed.self);
 	due = fmin(due, run_sync_due(&l->run));
 	if (l->run.session->phase != PHASE_CAUTIONS) /* clocks on the screen: whole seconds */
 		due = fmin(due, floor(now) + fmax(1, l->setup->speed / 2));
-	return fmax(due - now, 0);
+	return fmax(fmin((due - now) / l->setup->speed, letter_s), 0);
 }
 
 /* What may wait until the picture is up and on the disk.  False: there is nothing to do. */
@@ -611,7 +678,7 @@ static int run_loop(struct live *l)
 		bool busy = work_aside(l);
 		l->dirty |= busy;
 		loop_wait(l->loop, l->feed.ops->fd(l->feed.self), run_sync_fd(&l->run),
-			busy ? 0 : next_due(l) / l->setup->speed, &wake);
+			busy ? 0 : next_due(l), &wake);
 		if (wake.ended_by)
 			return wake.ended_by;
 		if (wake.resized)
@@ -623,6 +690,8 @@ static int run_loop(struct live *l)
 		look_at_phase(l);
 		while (!l->done && terminal_key(l->loop->terminal, &stroke))
 			take_key(l, stroke);
+		if (!l->done && l->letter.code && loop_monotonic_s() >= l->letter.until_s)
+			obey_letter(l);
 		double second = floor(now_s(l));
 		if (second > drawn_s && l->run.session->phase != PHASE_CAUTIONS) {
 			drawn_s = second;

@@ -2,6 +2,7 @@
 #include <criterion/criterion.h>
 #include <string.h>
 
+#include "ui/letter_key.h"
 #include "ui/widget/prompt.h"
 
 TestSuite(prompt, .timeout = 10);
@@ -168,4 +169,75 @@ Test(prompt, a_line_put_back_makes_way_for_a_new_one)
 	prompt_request(&p, REQUEST_ERASE);
 	cr_assert(prompt_insert(&p, '.') && prompt_insert(&p, '1'));
 	cr_assert_str_eq(p.text, "40 5.1");
+}
+
+static struct stroke key(enum stroke_kind kind, uint32_t code)
+{
+	return (struct stroke){kind, code};
+}
+
+static void act(struct letter_key *k, struct prompt *p, char *acted)
+{
+	const size_t n = strlen(acted);
+
+	acted[n] = (char)letter_key_take(k, p).code;
+	acted[n + 1] = '\0';
+}
+
+/* Type as the loops do; what acted as a key goes to `acted`, what was entered to `entered`. */
+static void strike(const char *keys, unsigned contexts, struct prompt *p, char *acted, char *entered)
+{
+	struct letter_key k = {0};
+
+	*acted = *entered = '\0';
+	for (; *keys; keys++) {
+		const struct stroke stroke = *keys == '\r' ? key(STROKE_ENTER, 0)
+			: *keys == '\b' ? key(STROKE_BACKSPACE, 0) : *keys == '\t' ? key(STROKE_TAB, 0)
+			: key(STROKE_CHAR, (unsigned char)*keys);
+		enum letter_key_turn turn = LETTER_KEY_TEXT;
+		if (k.code)
+			turn = letter_key_follow(&k, stroke);
+		if (turn != LETTER_KEY_TEXT)
+			act(&k, p, acted);
+		if (turn == LETTER_KEY_ENTER)
+			continue;
+		k.code = 0;
+		enum request request = keymap_request(p->length > 0 ? IN_ENTRY | IN_LINE : contexts,
+			stroke);
+		if (letter_key_begins(&k, contexts, request, stroke, p, 0))
+			continue;
+		if (request == REQUEST_ENTER)
+			prompt_take(p, entered);
+		else if (request != REQUEST_NONE)
+			prompt_request(p, request);
+		else if (stroke.kind == STROKE_CHAR)
+			cr_assert(prompt_insert(p, stroke.code));
+	}
+	if (k.code) /* time passes */
+		act(&k, p, acted);
+}
+
+Test(prompt, a_letter_alone_is_a_key_and_begins_a_line_otherwise)
+{
+	static const struct {
+		const char *keys, *acted, *entered;
+	} rows[] = {
+		{"y", "y", ""}, {"n", "n", ""}, {"yyy", "yyy", ""}, {"yn", "yn", ""}, {"yvs", "yvs", ""},
+		{"snap\r", "", "snap"}, {"system hums\r", "", "system hums"}, {"y\r", "y", ""},
+		{"noise from V3\r", "", "noise from V3"}, {"yellow glow in V4\r", "", "yellow glow in V4"},
+		{"stage 3\r", "", "stage 3"}, {"squeal\r", "", "squeal"}, {"very loud\r", "", "very loud"},
+		{"zap\r", "", "zap"}, {"quiet now\r", "", "quiet now"}, {"no 50\r", "", "no 50"},
+		{"y50 5.2\r", "y", "50 5.2"}, {"n\"hums\r", "n", "\"hums"}, {"s50 5.2\r", "s", "50 5.2"},
+		{"q1: 5\r", "", "q1: 5"}, {"n\b50 5.2\r", "", "50 5.2"}, {"rail main 5\r", "", "rail main 5"},
+	};
+	char acted[16], entered[PROMPT_BYTES_MAX];
+
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		struct prompt p = {0};
+		strike(rows[i].keys, IN_LIVE | IN_ENTRY | IN_DASHBOARD | IN_LOOK | IN_VARIAC, &p, acted,
+			entered);
+		cr_assert_str_eq(acted, rows[i].acted, "%s: %s", rows[i].keys, acted);
+		cr_assert_str_eq(entered, rows[i].entered, "%s: %s", rows[i].keys, entered);
+		cr_assert(p.length == 0, "%s leaves %s", rows[i].keys, p.text);
+	}
 }
