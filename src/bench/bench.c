@@ -52,6 +52,8 @@ struct bench *bench_new(const struct network *net, const struct bench_options *o
 		bench_free(b);
 		return NULL;
 	}
+	for (int k = 0; k < b->net.n_heaters && o->heat_capacity > 0; k++)
+		b->circuit->heaters[k].seconds *= o->heat_capacity;
 	double window_s = o->meter_window_s > 0 ? o->meter_window_s : default_window_s;
 	double cycles = fmin(fmax(round(window_s * net->line_hz), 1), 100 * net->line_hz);
 	double noise = o->meter_noise_share == 0 ? default_noise_share :

@@ -27,6 +27,7 @@ struct bench_options {
 	 * loss +-20 %, rail draws +-15 %, ohms +-10 % (each evenly within those limits), and a
 	 * meter with a gain error of its own. */
 	uint64_t seed;
+	double heat_capacity;     /* of every heater, times the usual (bench/thermal.h); 0: 1 */
 	double start_volts;       /* variac at the start, V; switched on cold at time 0 */
 	double meter_window_s;    /* averaging time; 0: 0.25 s.  Rounded to whole line cycles */
 	double meter_noise_share; /* noise of a reading, fraction (1 sigma); < 0: none; 0: 0.0005 */

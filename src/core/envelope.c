@@ -164,6 +164,7 @@ void envelope_at(const struct network *net, const struct abort_rule *rule,
 		spread_add(is_emission(p) ? &up_emission : &up_all, up);
 		spread_add(is_emission(p) ? &down_emission : &down_all, down);
 	}
+	const double up_rest = half_width(&up_all), down_rest = half_width(&down_all);
 	double up_together = 0.0, down_together = 0.0;
 	if (line_volts > 0.0 && up_emission.squares + down_emission.squares > 0.0)
 		emission_together(&scratch, watts, line_volts, start, &up_together, &down_together);
@@ -177,6 +178,8 @@ void envelope_at(const struct network *net, const struct abort_rule *rule,
 
 	ret->high = watts + sqrt(up * up + by_meter * by_meter);
 	ret->low = fmax(0.0, watts - sqrt(down * down + by_meter * by_meter));
+	ret->rest_high = watts + sqrt(up_rest * up_rest + by_meter * by_meter);
+	ret->rest_low = fmax(0.0, watts - sqrt(down_rest * down_rest + by_meter * by_meter));
 	const double squares = up_all.squares + down_all.squares;
 	ret->emission_share = squares > 0.0 ?
 		(up_together * up_together + down_together * down_together) / squares : 0.0;

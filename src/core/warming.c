@@ -17,7 +17,8 @@ static const double capacity_s[] = {
 	[HEATER_LAMP] = 0.12,
 };
 /* Types differ (8 to 15 s), and large cathodes are half as slow again. */
-static const double least_capacity = 0.65, most_capacity = 1.6;
+#define LEAST_CAPACITY 0.65
+#define MOST_CAPACITY 1.6
 
 /* The volts have been moved when two readings differ by more than this share of nameplate. */
 static const double moved_share = 0.02;
@@ -191,12 +192,22 @@ static double settle(const struct network *net, const struct laws *l, double lin
 	return sag < 1.0 ? sag : 1.0;
 }
 
-/* Which of the two histories: the one as warm or the one as cold as can be. */
-enum bound { WARMEST, COLDEST };
+/* Heat capacity of a heater while it warms and while it cools, times the usual. */
+struct pace {
+	double warming, cooling;
+};
+
+/* The histories as warm and as cold as can be: soon warm and slow to cool, and the reverse. */
+static const struct pace warmest = { LEAST_CAPACITY, MOST_CAPACITY };
+static const struct pace coldest = { MOST_CAPACITY, LEAST_CAPACITY };
+/* What was off and on again while nobody looked did both with the same heaters. */
+static const struct pace paces[WARMING_PACES] = {
+	{ LEAST_CAPACITY, LEAST_CAPACITY }, { 1.0, 1.0 }, { MOST_CAPACITY, MOST_CAPACITY },
+};
 
 /* Let `seconds` pass at constant volts. */
 static void pass(const struct network *net, const struct laws *l, struct load_thermal *t,
-                 double line_volts, double seconds, enum bound bound)
+                 double line_volts, double seconds, struct pace pace)
 {
 	for (int step = 0; seconds > 0.0; step++) {
 		double share[NET_HEATERS_MAX];
@@ -213,9 +224,7 @@ static void pass(const struct network *net, const struct laws *l, struct load_th
 			const struct heater_law *law = &l->law[kind];
 			const bool warms = share[h] * share[h] / heater_resistance(law, t->u[h]) >
 				heater_loss(law, t->u[h]);
-			/* the warmest is soon warm and slow to cool, the coldest the reverse */
-			const double capacity = warms == (bound == WARMEST) ? least_capacity :
-				most_capacity;
+			const double capacity = warms ? pace.warming : pace.cooling;
 
 			t->u[h] = node_step(law, t->u[h], share[h], dt / (capacity_s[kind] * capacity));
 		}
@@ -241,11 +250,23 @@ static bool has_reservoirs(const struct network *net)
 	return false;
 }
 
-static bool rests(const struct network *net, const struct laws *l, const struct load_thermal *warmest,
-                  const struct load_thermal *coldest, double line_volts, double sag)
+static bool rests(const struct network *net, const struct laws *l, const struct load_thermal *hot,
+                  const struct load_thermal *cold, double line_volts, double sag)
 {
-	return unrest(net, l, coldest, sag * line_volts) < settled_unrest &&
-		unrest(net, l, warmest, line_volts) < settled_unrest;
+	return unrest(net, l, cold, sag * line_volts) < settled_unrest &&
+		unrest(net, l, hot, line_volts) < settled_unrest;
+}
+
+/* Each node where it is coldest. */
+static struct load_thermal coldest_of(const struct network *net, const struct load_thermal *list,
+                                      int n)
+{
+	struct load_thermal t = list[0];
+
+	for (int h = 0; h < net->n_heaters; h++)
+		for (int k = 1; k < n; k++)
+			t.u[h] = fmin(t.u[h], list[k].u[h]);
+	return t;
 }
 
 /* What may have been while nobody looked; before the two that trust are taken on. */
@@ -254,27 +275,44 @@ static void doubt(struct warming *w, const struct network *net, const struct law
 {
 	const double passed = fmax(seconds - w->seconds, 0.0);
 	const double most = fmax(line_volts, w->line_volts);
+	const bool silent = passed > shortest_silence_s, anew = silent && (!w->doubt || w->believed);
+	const double least = silent || moved ? 0.0 : w->sag * fmin(line_volts, w->line_volts);
 
 	if (moved)
 		w->excused_until_s = (double)NAN;
-	if (passed > shortest_silence_s) {
-		if (!w->doubt || w->believed) {
-			w->hot = w->early;
-			w->cold = w->late;
-		}
-		pass(net, l, &w->hot, fmax(most, net->line_volts), passed, WARMEST);
-		pass(net, l, &w->cold, 0.0, passed, COLDEST);
+	if (anew)
+		w->hot = w->early;
+	for (int k = 0; k < WARMING_PACES && anew; k++)
+		w->cold[k] = w->late;
+	if (silent) {
 		w->doubt = true;
 		w->silence_end_s = seconds;
-	} else if (w->doubt) {
-		pass(net, l, &w->hot, most, passed, WARMEST);
-		pass(net, l, &w->cold, moved ? 0.0 : w->sag * fmin(line_volts, w->line_volts),
-		     passed, COLDEST);
 	}
-	w->doubt = w->doubt && !(seconds >= w->excused_until_s) &&
+	if (!w->doubt)
+		return;
+	pass(net, l, &w->hot, silent ? fmax(most, net->line_volts) : most, passed, warmest);
+	for (int k = 0; k < WARMING_PACES; k++)
+		pass(net, l, &w->cold[k], least, passed, paces[k]);
+	const struct load_thermal cold = coldest_of(net, w->cold, WARMING_PACES);
+
+	w->doubt = !(seconds >= w->excused_until_s) &&
 		((seconds - w->silence_end_s < longest_mean_s && has_reservoirs(net)) ||
-		 !rests(net, l, &w->hot, &w->cold, line_volts, w->sag));
-	w->believed = false;
+		 !rests(net, l, &w->hot, &cold, line_volts, w->sag));
+}
+
+/* Keep the late history as it is now, in quarters of the time that a mean reaches back, and of what
+ * is older than that the newest. */
+static void remember(struct warming *w, double seconds)
+{
+	while (w->n_past > 1 && seconds - w->past_s[1] >= longest_mean_s) {
+		w->n_past--;
+		memmove(&w->past[0], &w->past[1], (size_t)w->n_past * sizeof w->past[0]);
+		memmove(&w->past_s[0], &w->past_s[1], (size_t)w->n_past * sizeof w->past_s[0]);
+	}
+	if (w->n_past > 0 && seconds - w->past_s[w->n_past - 1] < 0.25 * longest_mean_s)
+		return;
+	w->past[w->n_past] = w->late;
+	w->past_s[w->n_past++] = seconds;
 }
 
 void warming_reading(struct warming *w, const struct network *net, double seconds,
@@ -295,10 +333,11 @@ void warming_reading(struct warming *w, const struct network *net, double second
 		(void)settle(net, &l, fmax(line_volts, net->line_volts), &w->early);
 	} else {
 		doubt(w, net, &l, seconds, line_volts, moved);
-		pass(net, &l, &w->early, fmax(line_volts, before), passed, WARMEST);
+		w->believed = false;
+		pass(net, &l, &w->early, fmax(line_volts, before), passed, warmest);
 		/* nobody saw how moved volts got there, perhaps by way of nought */
 		pass(net, &l, &w->late, moved || passed > longest_silence_s ? 0.0 :
-		     w->sag * fmin(line_volts, before), passed, COLDEST);
+		     w->sag * fmin(line_volts, before), passed, coldest);
 	}
 	w->blurred = !w->begun || (moved && passed > shortest_silence_s);
 	if (!w->begun || moved) {
@@ -306,14 +345,9 @@ void warming_reading(struct warming *w, const struct network *net, double second
 		/* reservoirs run empty while nobody looks */
 		w->moved_from = w->begun && passed <= longest_mean_s ? before : 0.0;
 	}
-	if (!w->begun || moved || passed > longest_mean_s) {
-		w->then = w->lately = w->late;
-		w->lately_s = seconds;
-	} else if (seconds - w->lately_s > longest_mean_s) {
-		w->then = w->lately;
-		w->lately = w->late;
-		w->lately_s = seconds;
-	}
+	if (!w->begun || moved || passed > longest_mean_s)
+		w->n_past = 0;
+	remember(w, seconds);
 	w->begun = true;
 	w->seconds = seconds;
 	w->line_volts = line_volts;
@@ -383,16 +417,16 @@ bool warming_settled(const struct warming *w, const struct network *net)
 
 /* Until both have settled if the volts stay; they are taken there.  At most `limit`. */
 static double seconds_to_rest(const struct warming *w, const struct network *net,
-                              struct load_thermal *warmest, struct load_thermal *coldest,
+                              struct load_thermal *hot, struct load_thermal *cold,
                               double seconds, double limit)
 {
 	const struct laws l = laws_of(net);
 
-	pass(net, &l, coldest, w->sag * w->line_volts, seconds, COLDEST);
-	pass(net, &l, warmest, w->line_volts, seconds, WARMEST);
-	while (seconds < limit && !rests(net, &l, warmest, coldest, w->line_volts, w->sag)) {
-		pass(net, &l, coldest, w->sag * w->line_volts, 1.0, COLDEST);
-		pass(net, &l, warmest, w->line_volts, 1.0, WARMEST);
+	pass(net, &l, cold, w->sag * w->line_volts, seconds, coldest);
+	pass(net, &l, hot, w->line_volts, seconds, warmest);
+	while (seconds < limit && !rests(net, &l, hot, cold, w->line_volts, w->sag)) {
+		pass(net, &l, cold, w->sag * w->line_volts, 1.0, coldest);
+		pass(net, &l, hot, w->line_volts, 1.0, warmest);
 		seconds += 1.0;
 	}
 	return fmin(seconds, limit);
@@ -408,7 +442,7 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
 
 enum verdict warming_excuse(struct warming *w, const struct network *net, enum verdict verdict)
 {
-	struct load_thermal hot = w->hot, cold = w->cold;
+	struct load_thermal hot = w->hot, cold = coldest_of(net, w->cold, WARMING_PACES);
 
 	w->believed = verdict == VERDICT_IN_BAND;
 	if (w->believed)
@@ -465,13 +499,11 @@ static void hold_emission_back(struct network *net, const struct warming *w)
 }
 
 /* The late history over as long as a reading may reach back, each node where it was coldest. */
-static struct load_thermal coldest_of_late(const struct warming *w, const struct network *net)
+static struct load_thermal late_of_mean(const struct warming *w, const struct network *net)
 {
-	struct load_thermal t = w->late;
+	const struct load_thermal both[2] = { w->late, coldest_of(net, w->past, w->n_past) };
 
-	for (int h = 0; h < net->n_heaters; h++)
-		t.u[h] = fmin(t.u[h], w->then.u[h]);
-	return t;
+	return coldest_of(net, both, 2);
 }
 
 /* Both edges over both histories and both ends of emission. */
@@ -488,10 +520,10 @@ static void spread_band(const struct warming *w, const struct network *net,
 	if (w->line_volts < w->moved_from && reservoirs_move(w, net))
 		for (int r = 0; r < net->n_rails; r++) /* no rectifier conducts yet */
 			weak.rails[r].dead = weak.rails[r].source != RAIL_FROM_RAIL;
-	const struct load_thermal coldest = coldest_of_late(w, net);
+	const struct load_thermal cold = late_of_mean(w, net);
 	const double watts[3] = {
 		instant_watts(strong, w->line_volts, &w->early),
-		instant_watts(strong, w->line_volts, &coldest),
+		instant_watts(strong, w->line_volts, &cold),
 		instant_watts(&weak, w->line_volts, &w->early),
 	};
 	double most = band->expected, least = band->expected;
@@ -522,7 +554,8 @@ static void doubt_abort(const struct warming *w, const struct network *net,
                         double excess, struct band *band)
 {
 	double most = fmax(band->expected, 0.0);
-	const struct load_thermal *ends[] = { &w->hot, &w->cold };
+	const struct load_thermal cold = coldest_of(net, w->cold, WARMING_PACES);
+	const struct load_thermal *ends[] = { &w->hot, &cold };
 
 	for (size_t i = 0; i < 2; i++)
 		most = fmax(most, instant_watts(strong, w->line_volts, ends[i])); /* NAN: passed over */
@@ -552,9 +585,9 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 
 	if (!w->begun || !(w->line_volts > 0.0) || (settled && !w->doubt))
 		return;
-	/* what the settled band allows for all else, in proportion; the meter's error is in it */
-	const double up = band->expected > 0.0 ? (band->high - band->expected) / band->expected : 0.0;
-	const double down = band->expected > 0.0 ? (band->expected - band->low) / band->expected : 0.0;
+	/* what the settled band allows for all but emission, in proportion; the meter's error is in it */
+	const double up = band->expected > 0.0 ? band->rest_high / band->expected - 1.0 : 0.0;
+	const double down = band->expected > 0.0 ? 1.0 - band->rest_low / band->expected : 0.0;
 	const double excess = band->abort_watts - band->high;
 	struct network strong = *net;
 

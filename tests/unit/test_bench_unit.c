@@ -96,6 +96,30 @@ Test(bench_unit, time_adds_up_whatever_the_steps)
 	free(net);
 }
 
+/* Twice the heat capacity: the same curve in twice the time, also after a fault came and went. */
+Test(bench_unit, slow_heaters_warm_in_proportion)
+{
+	struct network *net = unit_oscillator();
+	const struct bench_options usual = { .start_volts = 30, .meter_noise_share = -1 };
+	const struct bench_options slow = { .start_volts = 30, .meter_noise_share = -1,
+		                            .heat_capacity = 2 };
+	struct err err;
+	struct bench *a = bench_new(net, &usual, &err), *b = bench_new(net, &slow, &err);
+
+	cr_assert(a && b);
+	const double first = reading_after(a, 1).watts;
+	cr_assert(reading_after(b, 1).watts > first, "slower to warm");
+	cr_assert_eq(bench_fault(b, "open V1", &err), 0);
+	bench_mend(b);
+	cr_assert(fabs(reading_after(b, 1).watts - first) < 0.02 * first);
+	const double later = reading_after(a, 9).watts;
+	cr_assert(later < 0.7 * first, "%g W, then %g", first, later);
+	cr_assert(fabs(reading_after(b, 18).watts - later) < 0.02 * later);
+	bench_free(a);
+	bench_free(b);
+	free(net);
+}
+
 Test(bench_unit, same_seed_same_unit_other_seed_another)
 {
 	struct network *net = unit_oscillator();

@@ -6,12 +6,11 @@
  *
  *   dead_shorts [--seconds S] [--seed N] PROFILE...
  *
- * A twin without the short runs beside it.  The short draws from the first reading at which the unit
- * takes more than its twin, and more than a slow healthy one would still take of the inrush, by the
- * settled band's whole width, in proportion to the watts of the moment, and the abort line's excess:
- * more than any healthy unit of the kind could.
- * Slow: heaters with 1.6 times the usual heat capacity (core/warming.c says from what), read by a
- * meter that averages over two seconds; that is, what the twin took so much earlier.  Wanted:
+ * Two twins without the short run beside it, one as usual and one that is slow: heaters with 1.6 times
+ * the usual heat capacity (core/warming.c says from what).  The short draws from the first reading at
+ * which the unit takes more than either twin now, and than the slow one took in the last two seconds
+ * (a meter may average over them), by the settled band's whole width, in proportion to the watts of
+ * the moment, and the abort line's excess: more than any healthy unit of the kind could.  Wanted:
  * abort within 2 s of that, at any time.  A short that does not draw (behind a rectifier that is
  * cold) is told as such and asked for nothing.  It ends early, and says so, when S seconds of
  * processor time have been used.  Results as TAP.
@@ -37,23 +36,23 @@ static const char *const moment_words[MOMENTS] = {
 	"", ", stepping up", ", off for a minute before"
 };
 
-static const double slowest = 1.6, longest_mean_s = 2.0;
+static const double slowest = 1.6;
 
-enum { FAULTS_MAX = 40, FAULT_WORDS_MAX = 64, LOOKS_MAX = 1024 };
+enum { FAULTS_MAX = 40, FAULT_WORDS_MAX = 64, LAG = 8 /* looks in longest_mean_s */ };
 
 struct count {
 	int shorts[MOMENTS], drawing[MOMENTS], late, never;
 	double slowest_s[MOMENTS];
 };
 
-/* One walk with one fault: two benches and what watches the one with the short. */
+/* One walk with one fault: three benches and what watches the one with the short. */
 struct walk {
 	struct watched *w;
-	struct bench *sick, *whole;
+	struct bench *sick, *whole, *slow;
 	struct warming warming;
-	unsigned long seen; /* readings of the sick one */
-	double whole_watts[LOOKS_MAX]; /* of the twin, at every look since the volts were set */
-	int n_whole;
+	unsigned long seen;     /* readings of the sick one */
+	double slow_watts[LAG]; /* of the slow twin, at the last looks since the volts were set */
+	int looks;              /* since then */
 	const char *fault;
 	enum moment moment;
 	struct count *count;
@@ -82,14 +81,14 @@ static int list_faults(const struct network *net, char (*words)[FAULT_WORDS_MAX]
 	return n;
 }
 
-/* The most that a slow healthy unit would show now. */
-static double slow_watts(const struct walk *k)
+/* The most that a healthy unit would show now, by the readings of both twins. */
+static double healthy_watts(struct walk *k, double whole, double slow)
 {
-	const int lag = (int)(longest_mean_s / look_s);
-	double most = k->whole_watts[k->n_whole - 1];
+	double most = whole;
 
-	for (int i = (int)(k->n_whole / slowest) - lag; i < k->n_whole; i++)
-		most = fmax(most, k->whole_watts[i < 0 ? 0 : i]);
+	k->slow_watts[k->looks++ % LAG] = slow;
+	for (int i = 0; i < LAG && i < k->looks; i++)
+		most = fmax(most, k->slow_watts[i]);
 	return most;
 }
 
@@ -98,23 +97,23 @@ static double slow_watts(const struct walk *k)
 static enum verdict look(struct walk *k, double *ret_drawn)
 {
 	struct watched *w = k->w;
-	struct bench_reading sick, whole;
+	struct bench_reading sick, whole, slow;
 	struct band band;
 
 	*ret_drawn = -1.0;
 	bench_advance(k->sick, look_s);
 	bench_advance(k->whole, look_s);
-	if (!bench_read(k->sick, &sick) || !bench_read(k->whole, &whole) || sick.count == k->seen)
+	bench_advance(k->slow, look_s);
+	if (!bench_read(k->sick, &sick) || !bench_read(k->whole, &whole) ||
+	    !bench_read(k->slow, &slow) || sick.count == k->seen)
 		return VERDICT_UNKNOWN;
 	k->seen = sick.count;
 	warming_reading(&k->warming, &w->net, bench_seconds(k->sick), sick.volts);
 	band_cache_at(&w->bands, &w->net, &w->rule, &w->meter, sick.volts, NULL, &band);
-	if (k->n_whole < LOOKS_MAX)
-		k->whole_watts[k->n_whole++] = whole.watts;
-	const double slow = slow_watts(k);
+	const double healthy = healthy_watts(k, whole.watts, slow.watts);
 
-	*ret_drawn = sick.watts - slow - (band.abort_watts - band.high) -
-		(band.high - band.low) * fmax(1.0, slow / band.expected);
+	*ret_drawn = sick.watts - healthy - (band.abort_watts - band.high) -
+		(band.high - band.low) * fmax(1.0, healthy / band.expected);
 	warming_band(&k->warming, &w->net, &w->rule, &w->meter, &band);
 	return judge_reading(&band, w->net.fuse_amps, sick.watts, sick.amps,
 	                     warming_settled(&k->warming, &w->net) && !k->warming.doubt);
@@ -167,7 +166,8 @@ static void set_volts(struct walk *k, double volts)
 {
 	bench_set_variac(k->sick, volts, 0.0);
 	bench_set_variac(k->whole, volts, 0.0);
-	k->n_whole = 0;
+	bench_set_variac(k->slow, volts, 0.0);
+	k->looks = 0;
 }
 
 static int walk_up(struct walk *k, struct err *err)
@@ -184,6 +184,7 @@ static int walk_up(struct walk *k, struct err *err)
 			set_volts(k, 0.0);
 			bench_advance(k->sick, off_s);
 			bench_advance(k->whole, off_s);
+			bench_advance(k->slow, off_s);
 			set_volts(k, volts);
 		}
 		if (watch_short(k, volts, err) < 0)
@@ -197,19 +198,22 @@ static int short_one(struct watched *w, const char *fault, enum moment moment, u
                      struct count *count)
 {
 	const struct bench_options o = { .seed = seed };
+	const struct bench_options slow = { .seed = seed, .heat_capacity = slowest };
 	struct walk k = { .w = w, .fault = fault, .moment = moment, .count = count };
 	struct err err = { 0 };
 	int status = -1;
 
 	warming_init(&k.warming, &w->net);
 	k.sick = bench_new(&w->net, &o, &err);
-	k.whole = k.sick ? bench_new(&w->net, &o, &err) : NULL;
-	if (k.whole)
+	k.whole = bench_new(&w->net, &o, &err);
+	k.slow = bench_new(&w->net, &slow, &err);
+	if (k.sick && k.whole && k.slow)
 		status = walk_up(&k, &err);
 	if (status < 0)
 		fprintf(stderr, "%s, %s: %s\n", w->name, fault, err.text);
 	bench_free(k.sick);
 	bench_free(k.whole);
+	bench_free(k.slow);
 	return status;
 }
 

@@ -2,7 +2,8 @@
  * tests/watch/restorer.h - somebody who powers up a unit on the virtual bench, and what the session
  * makes of it
  *
- * A run is a unit (one out of many built to a profile), a meter and a way of working, all of them
+ * A run is a unit (one out of many built to a profile, with cathodes that have aged each in its own
+ * way and heaters quicker or slower than usual), a meter and a way of working, all of them
  * drawn from one number: stages stopped at about right, passed over, gone back to; the variac
  * turned slowly or in jumps; readings every third of a second or once a minute; breaks of minutes
  * and of hours; units that were warm before anybody looked; silences in which the unit was off,

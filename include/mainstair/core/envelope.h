@@ -30,6 +30,7 @@ struct band {
 	double volts;
 	double low, expected, high; /* W at the meter, its accuracy included */
 	double abort_watts;
+	double rest_low, rest_high; /* W: the edges if every cathode's emission were just as rated */
 	struct load_result at;      /* the nominal solve behind it */
 	double emission_share;      /* part of (high-low)^2 due to cathode emission, 0..1 */
 };

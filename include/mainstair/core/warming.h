@@ -14,10 +14,10 @@
  *
  * Two readings at about the same volts are taken to say that the volts stayed in between.  That is
  * a guess when nobody looked for a while: the unit may have been off, or at full line, and back.
- * Such a silence leaves a doubt, kept as two more histories, `hot` and `cold`.  It never makes the
+ * Such a silence leaves a doubt, kept as more histories, one `hot` and some `cold`.  It never makes the
  * band wider, so a healthy reading passes at once; but what lies outside while the doubt lasts is
  * to be read again (warming_excuse()), and the abort line stays above what a unit that was off
- * would draw now.  The doubt is over when those two have settled as well, or when another reading
+ * would draw now.  The doubt is over when those have settled as well, or when another reading
  * still lies outside after as long as that would have taken.
  */
 #ifndef MAINSTAIR_CORE_WARMING_H
@@ -28,14 +28,17 @@
 #include "mainstair/core/envelope.h"
 #include "mainstair/core/judge.h"
 
+enum { WARMING_PAST_MAX = 6, WARMING_PACES = 3 };
+
 struct warming {
 	bool begun;             /* a reading has been told */
 	double seconds;         /* of the last reading */
 	double line_volts;      /* at the last reading */
 	struct load_thermal early, late;
-	struct load_thermal lately, then; /* the late one as it was, then and lately: what a meter's
-	                           mean of now may reach back to, 2 s and up to twice that */
-	double lately_s;
+	struct load_thermal past[WARMING_PAST_MAX]; /* the late one as it was, oldest first: a meter's
+	                           mean of now reaches back as far as the oldest, 2 s or little more */
+	double past_s[WARMING_PAST_MAX];
+	int n_past;
 	double moved_s;         /* when the volts last moved, and from where; 0 V where that is not */
 	double moved_from;      /* known to the reservoirs */
 	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see, once
@@ -44,7 +47,8 @@ struct warming {
 	                           mean of a moment in which they rose */
 	bool doubt;             /* hot and cold have not met yet */
 	bool believed;          /* the last reading was as expected: the next silence is the only one */
-	struct load_thermal hot, cold;
+	struct load_thermal hot, cold[WARMING_PACES]; /* the cold one for quick, usual and slow heaters:
+	                           who cools soon warms up soon */
 	double silence_end_s;   /* of the last silence; < 0: none */
 	double excused_until_s; /* until then what lies outside may come from a silence; NAN: none */
 };
