@@ -9,6 +9,9 @@
 
 /* Of the soak; when they are full the older ones, so many, are thinned to half. */
 enum { SOAK_POINTS = 2048, SOAK_OLDER = 1536 };
+/* Stretches of thinned readings that end where a stage does, besides those that end by their
+ * length: a walk up is over in minutes, however long what follows. */
+enum { EARLY_ENDS = 150 };
 
 /* Volts that count as full line: a variac's dial is no better. */
 static const double same_volts = 0.02; /* of nameplate */
@@ -17,15 +20,27 @@ static const double zero_volts = 0.03; /* of nameplate */
 
 static const char virtual_source[] = "virtual bench";
 
+/* Of the readings of a stretch, those that a plot must not lose. */
+enum stretch_keeps { LEAST_WATTS, MOST_WATTS, LEAST_VOLTS, MOST_VOLTS, WORST, NEWEST, STRETCH_KEEPS };
+
+struct stretch {
+	size_t n; /* readings so far */
+	struct {
+		size_t number; /* from 1, in the order of the readings */
+		struct report_point at;
+	} keep[STRETCH_KEEPS];
+};
+
 struct gathering {
 	struct report_power *p;
 	struct player player;
 	const struct run_unit *unit;
-	size_t every; /* ordinary readings between two that are kept */
+	size_t length; /* readings of a stretch; 1: every one is kept */
+	struct stretch stretch;
+	int stage;       /* that its readings are of */
+	int early_ends;  /* so many stretches may still end where the stage changes */
 	/* still open; -1.  judged: an abort that only this judgement has, not the record */
 	int reading_finding, abort_finding, judged_finding, stop_finding, blind_finding;
-	enum verdict before;
-	struct report_point newest; /* the last reading */
 	double full_since_s;        /* at full line since; NAN: not there */
 	struct soak_point soak[SOAK_POINTS];
 	size_t n_soak;
@@ -218,13 +233,62 @@ static bool stage_takes(const struct report_stage *stage, const struct report_po
 	return at->settled || !stage->judged;
 }
 
+/* The points of the stretch in the order they were read, each once. */
+static void end_stretch(struct gathering *g)
+{
+	struct report_power *p = g->p;
+	struct stretch *st = &g->stretch;
+
+	for (size_t number = 0; st->n > 0;) {
+		int next = -1;
+
+		for (int i = 0; i < STRETCH_KEEPS; i++)
+			if (st->keep[i].number > number &&
+			    (next < 0 || st->keep[i].number < st->keep[next].number))
+				next = i;
+		if (next < 0 || p->n_points == REPORT_POINTS_MAX)
+			break;
+		p->point[p->n_points++] = st->keep[next].at;
+		number = st->keep[next].number;
+	}
+	st->n = 0;
+}
+
+static void keep_if(struct stretch *st, enum stretch_keeps which, bool is_so,
+                    const struct report_point *at)
+{
+	if (st->n == 1 || is_so) {
+		st->keep[which].number = st->n;
+		st->keep[which].at = *at;
+	}
+}
+
+static void keep_point(struct gathering *g, const struct report_point *at, int stage)
+{
+	struct stretch *st = &g->stretch;
+
+	if (stage != g->stage && g->early_ends > 0) {
+		g->early_ends -= st->n > 0;
+		end_stretch(g);
+	}
+	g->stage = stage;
+	st->n++;
+	keep_if(st, LEAST_WATTS, at->watts < st->keep[LEAST_WATTS].at.watts, at);
+	keep_if(st, MOST_WATTS, at->watts > st->keep[MOST_WATTS].at.watts, at);
+	keep_if(st, LEAST_VOLTS, at->volts < st->keep[LEAST_VOLTS].at.volts, at);
+	keep_if(st, MOST_VOLTS, at->volts > st->keep[MOST_VOLTS].at.volts, at);
+	keep_if(st, WORST, at->verdict > st->keep[WORST].at.verdict, at);
+	keep_if(st, NEWEST, true, at);
+	if (st->n == g->length)
+		end_stretch(g);
+}
+
 static void take_reading(struct gathering *g, const struct event *ev, enum verdict then)
 {
 	const struct session *s = g->player.session;
 	struct report_power *p = g->p;
 	const struct session_point *newest;
 	struct report_point at;
-	bool matters;
 
 	p->readings++;
 	note_source(p, ev->note);
@@ -233,11 +297,7 @@ static void take_reading(struct gathering *g, const struct event *ev, enum verdi
 	newest = &s->points[(s->points_first + s->n_points - 1) % SESSION_READINGS_MAX];
 	at = (struct report_point){ev->seconds,  ev->volts,           ev->watts,   newest->low,
 	                           newest->high, newest->abort_watts, ev->verdict, s->settled};
-	matters = ev->verdict != g->before || p->n_points == 0 || ev->verdict == VERDICT_ABORT;
-	if (p->n_points < REPORT_POINTS_MAX && (matters || p->readings % g->every == 0))
-		p->point[p->n_points++] = at;
-	else
-		p->thinned = true;
+	keep_point(g, &at, ev->stage);
 	p->changed += then != ev->verdict;
 	p->highest_volts = fmax(p->highest_volts, ev->volts);
 	p->last = ev->verdict;
@@ -254,8 +314,6 @@ static void take_reading(struct gathering *g, const struct event *ev, enum verdi
 	}
 	follow_reading(g, ev);
 	follow_soak(g, &at);
-	g->before = ev->verdict;
-	g->newest = at;
 }
 
 static void keep_event(struct report_power *p, const struct event *ev)
@@ -298,6 +356,7 @@ static int walk(struct gathering *g, struct record *record, struct err *err)
 			keep_event(g->p, &ev);
 		follow_event(g, &ev);
 	}
+	end_stretch(g);
 	g->p->duration_s = last_s;
 	return 0;
 }
@@ -360,7 +419,10 @@ static int begin(struct gathering *g, struct record *record, struct err *err)
 	}
 	for (size_t i = 0; i < record_n_events(record); i++)
 		n_readings += record_entries(record)[i].kind == EVENT_READING;
-	g->every = n_readings <= REPORT_POINTS_MAX ? 1 : n_readings / (REPORT_POINTS_MAX / 2) + 1;
+	p->thinned = n_readings > REPORT_POINTS_MAX;
+	g->length = !p->thinned ? 1
+	            : n_readings / (REPORT_POINTS_MAX / STRETCH_KEEPS - EARLY_ENDS - 1) + 1;
+	g->early_ends = EARLY_ENDS;
 	return player_init(&g->player, record, g->unit, err);
 }
 

@@ -428,7 +428,9 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 	}
 	if (p->thinned)
 		document_para(d, DOC_PLAIN,
-		              "Drawn are %zu of %zu readings; the record has all of them.",
+		              "Drawn are %zu of %zu readings: of each stretch the lowest and "
+		              "highest watts and volts, the worst verdict and the last. The record "
+		              "has all of them.",
 		              p->n_points, p->readings);
 	stages_table(d, p, number);
 	findings_table(d, p, number);

@@ -9,7 +9,7 @@
 
 /* In the drawing's own units; it is scaled to the width there is. */
 enum { WIDE = 440, HIGH = 300, LEFT = 50, RIGHT = 12, TOP = 22, BOTTOM = 42, TICKS = 6 };
-/* No polyline needs more points than it is wide. */
+/* Of a polyline's points that are closer together, the first, the lowest and the highest are drawn. */
 static const double least_step = 0.4;
 
 static const char *const line_class[FIGURE_LINES] = {"expected", "abort", "limit", "readings"};
@@ -193,13 +193,79 @@ static double clamp_to(const struct scale *s, double at)
 	return fmin(fmax(at, fmin(s->from, s->to)), fmax(s->from, s->to));
 }
 
+/* A polyline under way. */
+struct trace {
+	struct buf *out;
+	bool begun;                        /* the newest point joins the one before */
+	struct figure_point first;         /* of the points that are too close to tell apart */
+	struct figure_point low, high, last; /* of those behind it; low.x NAN: there are none */
+};
+
+static void trace_to(struct trace *t, struct figure_point to)
+{
+	buf_addc(t->out, t->begun ? 'L' : 'M');
+	put_pair(t->out, to.x, to.y);
+	t->begun = true;
+}
+
+/* Draw what was held back, as far as it reaches beyond the first. */
+static void trace_flush(struct trace *t)
+{
+	const bool lower = t->low.y < t->first.y, higher = t->high.y > t->first.y;
+
+	if (isnan(t->low.x))
+		return;
+	if (lower && !(higher && t->high.x < t->low.x))
+		trace_to(t, t->low);
+	if (higher)
+		trace_to(t, t->high);
+	if (lower && higher && t->high.x < t->low.x)
+		trace_to(t, t->low);
+	t->low.x = NAN;
+}
+
+static void trace_add(struct trace *t, double x, double y)
+{
+	const struct figure_point at = {x, y};
+
+	if (t->begun && x - t->first.x < least_step) {
+		const bool alone = isnan(t->low.x);
+
+		t->low = alone || y < t->low.y ? at : t->low;
+		t->high = alone || y > t->high.y ? at : t->high;
+		t->last = at;
+		return;
+	}
+	trace_flush(t);
+	trace_to(t, at);
+	t->first = t->last = at;
+}
+
+/* What comes next is not joined. */
+static void trace_end(struct trace *t)
+{
+	const struct figure_point last = t->last;
+
+	if (t->begun) {
+		trace_flush(t);
+		if (last.x > t->first.x)
+			trace_to(t, last);
+	}
+	t->begun = false;
+}
+
+static struct trace trace_begin(struct buf *out)
+{
+	return (struct trace){.out = out, .low = {NAN, NAN}};
+}
+
 /* One stretch of the band, from index i on; returns where the next begins. */
 static size_t draw_stretch(struct buf *out, const struct figure *f, const struct scale *x,
                            const struct scale *y, size_t i)
 {
-	size_t from = i, n = 0;
-	double last = NAN;
+	size_t n = 0;
 	struct buf low = BUF_INIT, high = BUF_INIT;
+	struct trace along_low = trace_begin(&low), along_high = trace_begin(&high);
 
 	for (; i < f->n_band; i++) {
 		double at = scale_at(x, f->band[i].x), bottom = scale_at(y, f->band[i].low);
@@ -209,17 +275,14 @@ static size_t draw_stretch(struct buf *out, const struct figure *f, const struct
 			break;
 		if (f->y.log && !(f->band[i].low > 0))
 			bottom = y->from;
-		/* the ends of a jump and of the stretch stay */
-		if (!isfinite(at) || !isfinite(bottom) || !isfinite(top) ||
-		    (at - last < least_step && i + 1 < f->n_band && i > from))
+		if (!isfinite(at) || !isfinite(bottom) || !isfinite(top))
 			continue;
-		buf_addc(&low, n > 0 ? 'L' : 'M');
-		put_pair(&low, clamp_to(x, at), clamp_to(y, bottom));
-		buf_addc(&high, n > 0 ? 'L' : 'M');
-		put_pair(&high, clamp_to(x, at), clamp_to(y, top));
-		last = at;
+		trace_add(&along_low, clamp_to(x, at), clamp_to(y, bottom));
+		trace_add(&along_high, clamp_to(x, at), clamp_to(y, top));
 		n++;
 	}
+	trace_end(&along_low);
+	trace_end(&along_high);
 	if (n > 1) {
 		/* the area: along the low edge, and back along the high one */
 		buf_adds(out, "<path class=\"band\" d=\"");
@@ -245,24 +308,18 @@ static size_t draw_stretch(struct buf *out, const struct figure *f, const struct
 static void draw_line(struct buf *out, const struct figure *f, const struct figure_run *run,
                       const struct scale *x, const struct scale *y)
 {
-	double last = NAN;
-	bool begun = false;
+	struct trace along = trace_begin(out);
 
 	buf_addf(out, "<path class=\"%s\" d=\"", line_class[run->line]);
 	for (size_t i = run->first; i < run->first + run->n; i++) {
 		double at = scale_at(x, f->point[i].x), up = scale_at(y, f->point[i].y);
 
-		if (!in_sight(x, at) || !in_sight(y, up)) {
-			begun = false;
-			continue;
-		}
-		if (begun && at - last < least_step && i + 1 < run->first + run->n)
-			continue;
-		buf_addc(out, begun ? 'L' : 'M');
-		put_pair(out, at, up);
-		begun = true;
-		last = at;
+		if (in_sight(x, at) && in_sight(y, up))
+			trace_add(&along, at, up);
+		else
+			trace_end(&along);
 	}
+	trace_end(&along);
 	buf_adds(out, "\"/>");
 }
 

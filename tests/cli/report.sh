@@ -124,6 +124,43 @@ ok 'that it was not closed' prints 'the record breaks off'
 ok 'what was not believed' prints '1 reading that cannot be'
 ok 'typed readings are no demonstration' sh -c '! grep -q "VIRTUAL BENCH" out'
 
+# --- a record with more readings than are drawn, written here: a walk up of two stages, then hours
+cat >write_long.py <<'P'
+import zlib
+
+head = open("r", "rb").read().split(b"\n")
+head = head[:next(i for i, line in enumerate(head) if line.startswith(b"seconds\t")) + 1]
+
+
+def event(seconds, kind, stage="-", volts="-", watts="-", note=""):
+    line = "\t".join([str(seconds), kind, stage, volts, watts, "-", "-", "in-band", note]).encode()
+    return line + b"\t%08x" % zlib.crc32(line)
+
+
+lines = [event(0, "start", note="mainstair"), event(1, "cautions")]
+for t in range(2, 20002):
+    stage, volts, watts = (1, 20, 1.12) if t < 60 else (2, 35, 2.66) if t < 120 else (3, 50, 4.77)
+    watts += {12345: -0.3, 13333: 0.3, 15000: 0.9}.get(t, 0)
+    volts += {14000: 0.2, 14001: -0.2}.get(t, 0)
+    lines.append(event(t, "reading", str(stage), "%.1f" % volts, "%.2f" % watts, "modbus"))
+open("long", "wb").write(b"\n".join(head + lines) + b"\n")
+P
+python3 write_long.py
+run report --at "$at" -o long.html long
+ok 'a long record' ended 0
+ok 'its page is valid' valid long.html
+ok 'says that not all is drawn' grep -q 'Drawn are [0-9]* of 20000 readings: of each stretch' long.html
+run report --table power-1-readings long
+drawn() { tr -d '\r' <out | grep -q "^$1," || { tail -n 3 out; return 1; }; }
+ok 'the lowest watts are drawn' drawn 12345,50,4.47
+ok 'and the highest' drawn 13333,50,5.07
+ok 'the highest volts' drawn 14000,50.2
+ok 'and the lowest' drawn 14001,49.8
+ok 'the only one that was over' sh -c 'tr -d "\r" <out | grep -q "^15000,50,5.67,.*,over$"'
+ok 'the first stages' drawn '[0-9]*,35'
+ok 'and the last reading' drawn 20001,50
+ok 'and no more than is promised' sh -c '[ $(wc -l <out) -gt 1000 ] && [ $(wc -l <out) -le 4001 ]'
+
 # --- a unit, with texts that mean harm
 hostile='<script>alert(1)</script>]]>"'"'"'&amp;--><!--'
 keep() { "$program" enter --yes --at "$1" no7 "$2" "$3" "$4" >/dev/null; }

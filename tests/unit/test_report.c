@@ -351,3 +351,48 @@ Test(report, a_figure_of_nothing_is_drawn)
 		figure_release(&f);
 	}
 }
+
+/* So many points that a pixel holds dozens of them: a single one that stands out stays, on the line
+ * and on both edges of the band, and the last point with it. */
+Test(report, a_figure_keeps_what_stands_out_of_many_points)
+{
+	enum { N = 20000, AT = 7777, PATHS = 3 };
+	static const char *const class[PATHS] = { "readings", "edge", "band" };
+	static const double least[PATHS] = { 5, 20, 20 }, most[PATHS] = { 95, 40, 80 };
+	struct buf out = BUF_INIT;
+	struct figure f;
+
+	figure_init(&f);
+	f.y.low = 0;
+	f.y.high = 100;
+	for (int i = 0; i < N; i++)
+		figure_band(&f, i, i == AT + 50 ? 20 : 40, i == AT + 100 ? 80 : 60);
+	figure_line(&f, LINE_READINGS);
+	for (int i = 0; i < N; i++)
+		figure_point(&f, i, i == AT ? 95 : i == AT + 1 ? 5 : 50);
+	svg_figure(&out, &f);
+	for (int path = 0; path < PATHS; path++) {
+		double x = 0, y = 0, top = 1e9, bottom = -1e9;
+		char begin[40];
+		const char *at;
+		int n = 0, used;
+
+		(void)snprintf(begin, sizeof begin, "class=\"%s\" d=\"", class[path]);
+		at = strstr(out.data, begin);
+		cr_assert(at);
+		for (at += strlen(begin); sscanf(at, "%*1[ML]%lf,%lf%n", &x, &y, &used) == 2; n++) {
+			top = fmin(top, y);
+			bottom = fmax(bottom, y);
+			at += used;
+			if (path < 2 && *at == '"')
+				cr_assert(x > 370, "the last point: %g", x);
+		}
+		/* as svg.c lays them: 0 W at 258, 100 W at 22 */
+		cr_assert(fabs(bottom - (258 - 2.36 * least[path])) < 0.1, "%s: %g", class[path],
+		          bottom);
+		cr_assert(fabs(top - (258 - 2.36 * most[path])) < 0.1, "%s: %g", class[path], top);
+		cr_assert(n > 500 && n < 4000, "%d points", n);
+	}
+	buf_release(&out);
+	figure_release(&f);
+}
