@@ -382,6 +382,7 @@ static void take_state(struct circuit *c, const struct circuit *from)
 	c->unsettled = from->unsettled;
 	for (int k = 0; k < c->net->n_heaters; k++) {
 		c->heaters[k].u = from->heaters[k].u;
+		c->heaters[k].seconds = from->heaters[k].seconds;
 		thermal_rate(&c->heaters[k], c->net->heaters[k].volts, c->net->heaters[k].amps);
 		c->heater_squared[k] = from->heater_squared[k];
 	}
