@@ -120,10 +120,8 @@ static double draws_amps(const struct circuit *c, const struct net_rail *nr, dou
 			slope += full / draw->volts;
 			break;
 		case DRAW_CONSTANT:
-			/* transistor stages take their current from a fifth of their volts on
-			 * (common practice, no source) */
-			amps += full * emission_limit_slope(5 * x, 1, &bend);
-			slope += full * bend * 5 / draw->volts;
+			amps += full * emission_limit_slope(x / draw->knee, 1, &bend);
+			slope += full * bend / (draw->knee * draw->volts);
 			break;
 		}
 	}

@@ -67,6 +67,7 @@ static enum unit unit_of(enum param_kind kind)
 	case PARAM_REGULATOR_HOLD:
 	case PARAM_REGULATOR_STRIKE:
 	case PARAM_PASS_VOLTS:
+	case PARAM_RAIL_VOLTS:
 		return UNIT_VOLT;
 	case PARAM_RESERVOIR:
 		return UNIT_FARAD;
@@ -76,6 +77,7 @@ static enum unit unit_of(enum param_kind kind)
 	case PARAM_HEATER_LAW:
 	case PARAM_DRAWS_COMMON:
 	case PARAM_CATHODE_EMISSION:
+	case PARAM_DRAW_KNEE:
 		return UNIT_NONE;
 	}
 	return UNIT_NONE;

@@ -27,6 +27,7 @@ struct build {
 	struct known surge[NET_RAILS_MAX], series[NET_RAILS_MAX], reservoir[NET_RAILS_MAX],
 		bleeder[NET_RAILS_MAX], drop[NET_RAILS_MAX];
 	struct known draw[NET_RAILS_MAX][NET_DRAWS_MAX];
+	struct known rail_volts; /* at the reservoir of an assumed rail on a winding; else 0 */
 	bool winding_open[NET_WINDINGS_MAX]; /* winding_volts are measured with nothing connected */
 	bool draws_estimated;
 };

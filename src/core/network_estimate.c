@@ -14,7 +14,9 @@
 
 /* Rail loads of a profile vary from unit to unit with tubes, bias and line. */
 static const double draw_rated_tol = 0.15;
-static const double draw_estimated_tol = 0.35;
+/* Transistor stages take their current from a fifth of their volts on (common practice, no
+ * source). */
+static const double constant_knee = 0.2;
 /* Old carbon resistors and chokes. */
 static const double ohms_rated_tol = 0.10;
 static const double ohms_estimated_tol = 0.40;
@@ -73,17 +75,43 @@ static void copy_draws(struct build *b, int r)
 		draw->amps = b->draw[r][d].value;
 		draw->volts = from->draws[d].volts.value;
 		draw->emission = emission_reserve;
+		draw->knee = constant_knee;
 		copy_heaters(b, from->draws[d].by, from->draws[d].n_by, draw->by, &draw->n_by);
 	}
 }
 
-/* Tubes whose plates no rail mentions: what the table says they typically draw. */
+/* What a tube takes of its type's typical current in a set of which nothing is told. */
+struct usual {
+	double share, least, most;
+};
+
+/* Output tubes run at about the plate watts of the typical-operation column: the makers wanted the
+ * sound they had paid for.  Up to 30 per cent over it, and in instruments down to half of it, for
+ * long life (common practice, no source).  A triode that amplifies through a resistor takes a fifth
+ * (12AT7) to all (12AX7) of it: printed plate volts and plate resistors of the factory drawings of
+ * amplifiers 5F1, 5F4 and AB763 (1957-67).  Mixers and pentodes take most of it at radio
+ * frequencies, a fifth through a plate resistor (common practice, no source). */
+static struct usual usual_current(const struct tube_type *type)
+{
+	const bool triode = type->kind == TUBE_TRIODE || type->kind == TUBE_TWIN_TRIODE;
+	const double typical = isnan(type->typical_amps) ? 0.0 : type->typical_amps;
+
+	if (triode && typical < 0.03)
+		return (struct usual){ 0.5, 0.1, 1.0 };
+	if (type->kind == TUBE_TWIN_TRIODE && typical >= 0.06)
+		return (struct usual){ 0.0, 0.0, 0.0 }; /* a regulator's: it passes on what others take */
+	if (typical >= 0.02)
+		return (struct usual){ 1.0, 0.5, 1.3 };
+	return (struct usual){ 0.8, 0.2, 1.1 };
+}
+
+/* Tubes whose plates no rail mentions: by what the table says they typically draw. */
 static void estimate_draws(struct build *b, int r, double volts)
 {
 	struct network *net = b->net;
 	struct net_rail *rail = &net->rails[r];
 	struct net_draw *draw = &rail->draws[0];
-	double amps = 0.0;
+	double amps = 0.0, least = 0.0, most = 0.0;
 
 	draw->n_by = 0;
 	for (int i = 0; i < b->profile->n_tubes; i++) {
@@ -92,8 +120,15 @@ static void estimate_draws(struct build *b, int r, double volts)
 		if (!type || b->tube_heater[i] < 0 || type->kind == TUBE_DIODE_RECTIFIER ||
 		    type->kind == TUBE_SIGNAL_DIODE || draw->n_by >= PROFILE_BY_MAX)
 			continue;
+		const struct usual usual = usual_current(type);
 		/* a small tube without a listed current takes some 4 mA (common practice) */
-		amps += isnan(type->typical_amps) ? 0.004 : type->typical_amps;
+		const double typical = isnan(type->typical_amps) ? 0.005 : type->typical_amps;
+
+		if (!(usual.share > 0.0))
+			continue;
+		amps += typical * usual.share;
+		least += typical * usual.least;
+		most += typical * usual.most;
 		draw->by[draw->n_by++] = b->tube_heater[i];
 	}
 	if (draw->n_by == 0)
@@ -103,7 +138,8 @@ static void estimate_draws(struct build *b, int r, double volts)
 	draw->volts = volts;
 	draw->emission = emission_reserve;
 	rail->n_draws = 1;
-	b->draw[r][0] = (struct known){ amps, draw_estimated_tol, draw_estimated_tol,
+	/* one maker's ways with all his tubes: their limits add up */
+	b->draw[r][0] = (struct known){ amps, most / amps - 1.0, 1.0 - least / amps,
 	                                ORIGIN_ESTIMATED };
 	b->draws_estimated = true;
 	network_note(net, "rail %s: its load is taken from the tubes' typical currents, %.0f mA at "
@@ -238,9 +274,11 @@ static int finish_source_rail(struct build *b, int r, struct err *err)
 		b->drop[r] = (struct known){ rail->drop_volts, 0.25, 0.25, ORIGIN_RATED };
 		break;
 	case RECTIFIER_SELENIUM:
-		/* about 1 V a plate, rising with age */
+		/* about 1 V a plate at the rated current, rising with age; half of it and more is a
+		 * threshold that stays at small currents (from memory: no published forward curve
+		 * was found) */
 		rail->drop_volts = from->selenium_plates * (from->form == FORM_BRIDGE ? 2.0 : 1.0);
-		b->drop[r] = (struct known){ rail->drop_volts, 0.5, 0.2, ORIGIN_RATED };
+		b->drop[r] = (struct known){ rail->drop_volts, 0.5, 0.5, ORIGIN_RATED };
 		break;
 	}
 	for (int k = 0; k < (from->form == FORM_DOUBLER ? 2 : 1); k++) {
@@ -262,6 +300,28 @@ static int finish_source_rail(struct build *b, int r, struct err *err)
 	return 0;
 }
 
+/* Volts at which the makers' typical-operation columns state what tubes take. */
+static const double typical_volts = 250.0;
+/* How far the reservoir stands over the plates: nothing where the output tube hangs on it (factory
+ * drawings of amplifiers 5F1 and AB763), a tenth behind a choke, a third and more behind a field
+ * coil (service manual of model 440 of The Gramophone Company, Australia: 1500 ohm). */
+static const double filter_usual = 1.10, filter_most = 1.40;
+
+/* What a rail on a winding of its own stands at and takes, so that the tubes on it dissipate what
+ * is typical: should that be more current than the rectifier is rated for, the maker chose more
+ * volts and less current. */
+static double assumed_volts(struct build *b, double max_dc_amps)
+{
+	struct net_draw *draw = &b->net->rails[0].draws[0];
+	double volts = typical_volts;
+
+	if (b->net->rails[0].n_draws > 0 && max_dc_amps > 0.0 && draw->amps > max_dc_amps) {
+		volts *= draw->amps / max_dc_amps;
+		draw->amps = b->draw[0][0].value = max_dc_amps;
+	}
+	return volts * filter_usual;
+}
+
 /* A profile without rails: one is assumed behind its rectifier tube, on a plate winding (or the
  * line) that gives what such sets commonly had. */
 static int assume_rail(struct build *b, struct err *err)
@@ -269,12 +329,15 @@ static int assume_rail(struct build *b, struct err *err)
 	struct network *net = b->net;
 	struct net_rail *rail = &net->rails[0];
 	const struct tube_type *type = NULL;
+	double max_dc = 0.0;
 	bool any = false;
 	int at = -1;
 
 	for (int i = 0; i < b->profile->n_tubes; i++) {
 		const struct tube_type *t = b->tube_type[i];
 
+		if (t && t->kind == TUBE_DIODE_RECTIFIER && t->max_dc_amps > 0.0)
+			max_dc += t->max_dc_amps;
 		if (t && t->kind == TUBE_DIODE_RECTIFIER && at < 0) {
 			type = t;
 			at = i;
@@ -287,11 +350,10 @@ static int assume_rail(struct build *b, struct err *err)
 	(void)snprintf(rail->name, sizeof rail->name, "assumed");
 	rail->load_factor = 1.0;
 	rail->form = net->transformer ? FORM_FULL_WAVE : FORM_HALF_WAVE;
-	/* 250 V in transformer sets, about the line's volts in series-string sets: the makers'
-	 * typical-operation columns */
-	const double volts = net->transformer ? 250.0 : 0.95 * net->line_volts;
 	net->n_rails = 1;
-	estimate_draws(b, 0, volts);
+	/* in series-string sets about the line's volts */
+	estimate_draws(b, 0, net->transformer ? typical_volts : 0.95 * net->line_volts);
+	const double volts = net->transformer ? assumed_volts(b, max_dc) : 0.95 * net->line_volts;
 	const double amps = rail_rated_amps(net, 0);
 	if (net->transformer) {
 		struct net_winding *w;
@@ -302,9 +364,10 @@ static int assume_rail(struct build *b, struct err *err)
 		w = &net->windings[net->n_windings];
 		(void)snprintf(w->name, sizeof w->name, "plate");
 		w->centre_tapped = w->feeds_rail = true;
-		w->rated_volts = volts / 1.12; /* a reservoir stands an eighth above the rms */
-		b->winding_volts[net->n_windings] = (struct known){ w->rated_volts, 0.15, 0.15,
-		                                                    ORIGIN_ESTIMATED };
+		w->rated_volts = volts / 1.12; /* until build_ratios() finds it */
+		rail->draws[0].volts = volts;
+		b->rail_volts = (struct known){ volts, filter_most / filter_usual - 1.0,
+		                                1.0 - 1.0 / filter_usual, ORIGIN_ESTIMATED };
 		rail->source = RAIL_FROM_WINDING;
 		rail->winding = net->n_windings++;
 	} else {
@@ -374,7 +437,7 @@ int build_rails(struct build *b, struct err *err)
 		for (int r = 0; r < p->n_rails; r++)
 			if (p->rails[r].source == RAIL_FROM_RAIL && p->rails[r].parent == last)
 				last = r;
-		estimate_draws(b, last, net->transformer ? 250.0 : 0.95 * net->line_volts);
+		estimate_draws(b, last, net->transformer ? typical_volts : 0.95 * net->line_volts);
 	}
 	for (int r = 0; r < p->n_rails; r++)
 		if (p->rails[r].source != RAIL_FROM_RAIL && finish_source_rail(b, r, err) < 0)
@@ -525,6 +588,11 @@ void build_string(struct build *b)
 		             "heaters leave over", estimate, net->line_volts - volts);
 }
 
+static bool feeds_assumed_rail(const struct build *b, int w)
+{
+	return b->rail_volts.value > 0.0 && b->net->rails[0].winding == w;
+}
+
 void build_ratios(struct build *b)
 {
 	struct network *net = b->net;
@@ -551,7 +619,10 @@ void build_ratios(struct build *b)
 
 			if (b->winding_open[w] || !(at.winding_volts[w] > 0.0))
 				continue;
-			const double miss = n->rated_volts / at.winding_volts[w];
+			/* of an assumed winding it is the rail that is known */
+			const double miss = feeds_assumed_rail(b, w) && at.rail_volts[0] > 0.0 ?
+				b->rail_volts.value / at.rail_volts[0] :
+				n->rated_volts / at.winding_volts[w];
 			n->ratio *= miss;
 			if (fabs(miss - 1.0) > worst)
 				worst = fabs(miss - 1.0);
@@ -560,6 +631,6 @@ void build_ratios(struct build *b)
 			break;
 	}
 	for (int w = 0; w < net->n_windings; w++)
-		if (b->winding_open[w])
+		if (b->winding_open[w] || feeds_assumed_rail(b, w))
 			net->windings[w].rated_volts = at.winding_volts[w];
 }

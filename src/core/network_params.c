@@ -17,6 +17,10 @@
 /* One heater's amps: +-8 per cent (data-sheet limits of heater amps are +-8 to 12: 6SN7GT,
  * 6V6GT, EL34; MIL-PRF-1 allows +-10); tubes of a series string are picked closer, +-6. */
 static const double heater_tol = 0.08, string_heater_tol = 0.06;
+/* Lamps of a set of which no lamp and no rail is told: two dial lamps of 6.3 V 0.3 A where there is
+ * a mixer, else one pilot of 0.25 A (common types; how many were fitted: common practice, no
+ * source). */
+static const double dial_lamps_watts = 2.0 * 6.3 * 0.3, pilot_lamp_watts = 6.3 * 0.25;
 /* All heaters together: the table's own error. */
 static const double heaters_common_tol = 0.03;
 /* Lamps: +-10 per cent (two lamp makers' data). */
@@ -26,6 +30,10 @@ static const double lamps_tol = 0.10;
 static const double emission_up = 2.0, emission_down = 0.6;
 /* All rail loads together: line-up and bias of the type, beside each rail's own tolerance. */
 static const double draws_common_tol = 0.03;
+/* The share of its volts below which a constant load starves, a fifth: four times that where it
+ * lies behind a regulator of its own that needs 2 V to spare (7815 fed from 22 V: data sheet, from
+ * memory), a quarter of it where diodes set the current (0.6 V of 12 V; from memory). */
+static const double knee_up = 3.0, knee_down = 0.75;
 /* Gas regulators: 0A2 runs at 140 to 168 V, strikes at 165 to 185 V (data-sheet limits). */
 static const double hold_tol = 0.03, strike_up = 0.05, strike_down = 0.12;
 static const double pass_volts_tol = 0.03;
@@ -66,6 +74,37 @@ static struct param *add_known(struct build *b, enum param_kind kind, int index,
 	return add(b, kind, index, sub, k->up, k->down, k->origin, k->value);
 }
 
+/* Watts of lamps that such a profile may be silent about, and of no other. */
+static double untold_lamps_watts(const struct build *b)
+{
+	if (!b->net->transformer || b->profile->n_lamps > 0 || b->profile->n_rails > 0)
+		return 0.0;
+	for (int i = 0; i < b->profile->n_tubes; i++)
+		if (b->tube_type[i] && b->tube_type[i]->kind == TUBE_CONVERTER)
+			return dial_lamps_watts;
+	return pilot_lamp_watts;
+}
+
+/* The winding with most tube heaters; lamps are fed from it. */
+static int main_heater_winding(const struct network *net)
+{
+	int best = -1;
+	double most = 0.0;
+
+	for (int w = 0; w < net->n_windings; w++) {
+		double amps = 0.0;
+
+		for (int h = 0; h < net->n_tube_heaters; h++)
+			if (net->heaters[h].winding == w && net->heaters[h].kind == HEATER_INDIRECT)
+				amps += net->heaters[h].amps;
+		if (amps > most) {
+			most = amps;
+			best = w;
+		}
+	}
+	return best;
+}
+
 /* Independent tolerances of heaters on one winding (or in the string, -1) add in quadrature. */
 static void heater_group(struct build *b, int winding, const char *name)
 {
@@ -83,7 +122,15 @@ static void heater_group(struct build *b, int winding, const char *name)
 	if (sum <= 0.0)
 		return;
 	const double tol = (winding < 0 ? string_heater_tol : heater_tol) * sqrt(squares) / sum;
-	describe(add(b, PARAM_HEATER_AMPS, winding, -1, tol, tol, ORIGIN_RATED, sum), "",
+	double up = tol;
+	const double lamps = winding >= 0 && winding == main_heater_winding(net) ?
+		untold_lamps_watts(b) : 0.0;
+
+	if (lamps > 0.0) {
+		up += lamps / (net->windings[winding].rated_volts * sum);
+		network_note(b->net, "no lamp is listed: the band allows for %.2g W of them", lamps);
+	}
+	describe(add(b, PARAM_HEATER_AMPS, winding, -1, up, tol, ORIGIN_RATED, sum), "",
 	         "heater amps on %s", name);
 }
 
@@ -117,6 +164,11 @@ static void rail_params(struct build *b, int r)
 		p = add_known(b, PARAM_DRAW_AMPS, r, d, &b->draw[r][d]);
 		describe(p, "volts across the resistor that feeds it, once it runs",
 		         "rail %s: load %d", rail->name, d + 1);
+		if (rail->draws[d].kind == DRAW_CONSTANT)
+			describe(add(b, PARAM_DRAW_KNEE, r, d, knee_up, knee_down, ORIGIN_ESTIMATED,
+			             rail->draws[d].knee),
+			         "volts at which its current begins to fall", "rail %s: load %d, where it "
+			         "starves", rail->name, d + 1);
 	}
 	if (rail->regulator == REGULATOR_GAS) {
 		p = add(b, PARAM_REGULATOR_HOLD, r, -1, hold_tol, hold_tol, ORIGIN_RATED,
@@ -158,6 +210,8 @@ void build_params(struct build *b)
 		         n->name);
 		heater_group(b, w, n->name);
 	}
+	describe(add_known(b, PARAM_RAIL_VOLTS, 0, -1, &b->rail_volts),
+	         "volts of the reservoir, once it runs", "rail %s: volts", net->rails[0].name);
 	heater_group(b, -1, "the string");
 	describe(add_known(b, PARAM_DROPPER, -1, -1, &b->dropper),
 	         "ohms of the dropper, unplugged", "string: dropper ohms");
@@ -204,6 +258,12 @@ void network_scale(struct network *net, int k, double factor)
 	case PARAM_WINDING_VOLTS:
 		net->windings[p->index].ratio *= factor;
 		break;
+	case PARAM_RAIL_VOLTS:
+		/* another set of more volts, whose tubes take what they took */
+		net->windings[rail->winding].ratio *= factor;
+		for (int d = 0; d < rail->n_draws; d++)
+			rail->draws[d].volts *= factor;
+		break;
 	case PARAM_WINDING_OHMS:
 		net->windings[p->index].ohms *= factor;
 		break;
@@ -246,6 +306,9 @@ void network_scale(struct network *net, int k, double factor)
 		break;
 	case PARAM_DRAW_AMPS:
 		rail->draws[p->sub].amps *= factor;
+		break;
+	case PARAM_DRAW_KNEE:
+		rail->draws[p->sub].knee *= factor;
 		break;
 	case PARAM_DRAWS_COMMON:
 		for (int r = 0; r < net->n_rails; r++)

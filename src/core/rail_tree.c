@@ -98,11 +98,9 @@ static double own_amps(const struct rail_tree *t, const struct network *net, int
 			slope += full / draw->volts;
 			break;
 		case DRAW_CONSTANT:
-			/* transistor stages take their current from a fifth of their volts on
-			 * (common practice, no source) */
-			x = v / (0.2 * draw->volts);
+			x = v / (draw->knee * draw->volts);
 			amps += full * emission_limit_slope(x, 1.0, &bend);
-			slope += full * bend / (0.2 * draw->volts);
+			slope += full * bend / (draw->knee * draw->volts);
 			break;
 		}
 	}

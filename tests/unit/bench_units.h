@@ -87,6 +87,7 @@ static inline struct net_draw *unit_draw(struct net_rail *r, enum draw_kind kind
 	d->amps = amps;
 	d->volts = volts;
 	d->emission = emission_reserve;
+	d->knee = 0.2;
 	return d;
 }
 

@@ -319,20 +319,6 @@ Test(load, mantel_superhet_of_1940)
 	          "[rail plates]\nfrom = main\nthrough = 1500 ohm\n", 56, 0.1);
 }
 
-/* The same from its tubes and its line volts alone: without the field coil's 5 W and the dial
- * lamps, below the plate's figure. */
-Test(load, mantel_superhet_from_its_tubes_alone)
-{
-	struct text_unit *unit = text_unit(
-		"[instrument]\nname = superhet\nline_volts = 240\nline_hz = 50\n"
-		"[tubes]\nV1 = 6A8G\nV2 = 6G8G\nV3 = EL3NG\nV4 = 5Y3G\n");
-	struct load_result at;
-
-	load_settled(&unit->net, 240, NULL, &at);
-	cr_assert(at.converged && at.watts < 56 && at.watts > 0.6 * 56, "%g W", at.watts);
-	free(unit);
-}
-
 /* "About 30 W": wa2ise, "Running All American Five radios on 240 V" (also: a 430 ohm dropper on 240
  * V burns about 30 W, so some 0.26 to 0.28 A of line current); tubes alone, 150 mA strings. */
 Test(load, five_tube_table_radios)
@@ -405,6 +391,39 @@ Test(load, bench_oscillator_reads_as_such_sets_do)
 	load_settled(&unit->net, 117, &start, &at);
 	cr_assert(fabs(at.watts / 28 - 1) < 0.10, "%g W", at.watts);
 	cr_assert(at.regulator_lit[unit_rail_named(&unit->net, "steady")]);
+	free(unit);
+}
+
+/* A leak of any size on a regulated rail, up to a dead short: the pass tube regulates, is fully on,
+ * then gives what its rail and its cathode can.  One answer at every size, no jump, the rail never
+ * higher for more leak, and never more than the cathode's saturation. */
+Test(load, an_overloaded_series_regulator)
+{
+	struct text_unit *unit = shipped_unit("oscilloscope.ini");
+	struct network *net = &unit->net;
+	struct net_rail *rail = &net->rails[unit_rail_named(net, "steady")];
+	const int r = (int)(rail - net->rails);
+
+	for (double share = 0.25; share < 1.01; share += 0.25) {
+		struct load_result before = { 0 };
+
+		for (double siemens = 1e-6; siemens < 3; siemens *= 1.05) {
+			struct load_result at;
+
+			rail->leak_siemens = siemens;
+			load_settled(net, share * 117, NULL, &at);
+			assert_sane(net, &at, "oscilloscope");
+			cr_assert(at.rail_amps[r] < rail->pass_saturation_amps);
+			if (before.watts > 0) {
+				cr_assert(fabs(at.watts / before.watts - 1) < 0.02, "%g S: %g W after %g",
+				          siemens, at.watts, before.watts);
+				cr_assert(at.rail_volts[r] < before.rail_volts[r] + 1e-6);
+			}
+			before = at;
+		}
+		/* the rail is gone, and what is left of the volts stands across the pass tube */
+		cr_assert(before.rail_volts[r] < 0.01 * net->rails[r].pass_volts);
+	}
 	free(unit);
 }
 

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "lib/text_unit.h"
+#include "mainstair/core/envelope.h"
 #include "mainstair/core/load.h"
 
 TestSuite(network, .timeout = 60);
@@ -314,6 +315,124 @@ Test(network, tubes_and_line_volts_are_enough)
 		/* what it draws is its heaters, and about as much again or less */
 		cr_assert(at.watts > at.split_heaters && at.watts < 4 * at.split_heaters + 6,
 		          "%zu: %g W", i, at.watts);
+		free(unit);
+	}
+}
+
+/* A shipped profile's tubes and line volts, the rest left out; 0: it has no tubes. */
+static int stripped(const struct profile *p, char *text, size_t size)
+{
+	int used = snprintf(text, size, "[instrument]\nname = bare\nline_volts = %g\nline_hz = %g\n"
+	                    "%s[tubes]\n", p->line_volts.value, p->line_hz.value,
+	                    p->supply == SUPPLY_SERIES_STRING ? "supply = series-string\n" : "");
+
+	for (int i = 0; i < p->n_tubes; i++) {
+		const struct profile_place *tube = &p->tubes[i];
+
+		if (tube->type[0])
+			used += snprintf(text + used, size - (size_t)used, "%s = %s\n", tube->place,
+			                 tube->type);
+		else
+			used += snprintf(text + used, size - (size_t)used, "%s = %g V %g A\n",
+			                 tube->place, tube->volts.value, tube->amps.value);
+	}
+	return p->n_tubes;
+}
+
+/* What the whole profile expects lies in the band of its tubes alone, at every part of the line.
+ * The profiles are ours: the rules agree with what we would write down in full, no more. */
+Test(network, the_band_of_the_tubes_alone_holds_the_whole_profile)
+{
+	const char *file;
+	char text[4000];
+
+	for (int k = 0; (file = shipped_profile(k)); k++) {
+		struct text_unit *whole = shipped_unit(file);
+
+		if (stripped(&whole->profile, text, sizeof text) == 0) {
+			free(whole);
+			continue;
+		}
+		struct text_unit *bare = text_unit(text);
+		const struct abort_rule rule = abort_rule_of(&bare->profile, &bare->net);
+
+		for (double share = 0.25; share < 1.01; share += 0.25) {
+			const double volts = share * whole->net.line_volts;
+			struct load_result at;
+			struct band band;
+
+			load_settled(&whole->net, volts, NULL, &at);
+			envelope_at(&bare->net, &rule, &meter_accuracy_default, volts, NULL, &band,
+			            NULL);
+			cr_assert(band.low < at.watts && at.watts < band.high,
+			          "%s, %g V: %.2f W, tubes alone %.2f to %.2f", file, volts,
+			          at.watts, band.low, band.high);
+		}
+		free(bare);
+		free(whole);
+	}
+}
+
+/* An assumed rail stands at its volts whatever rectifies, and more current than the rectifier is
+ * rated for becomes more volts. */
+Test(network, an_assumed_rail_stands_where_it_should)
+{
+	static const struct {
+		const char *tubes;
+		double volts, most_amps; /* 0: no rectifier to say so */
+	} rows[] = {
+		{ "V1 = 6BQ5\nV2 = 6BQ5\n", 275, 0 },              /* silicon, then */
+		{ "V1 = 6V6GT\nV2 = 5Y3GT\n", 275, 0.125 },
+		{ "V1 = 6V6GT\nV2 = 6X4\n", 275, 0.070 },
+		{ "V1 = 6550\nV2 = 6550\nV3 = 5U4GB\n", 310, 0.275 }, /* 2 x 155 mA at 250 V */
+	};
+
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		char text[200];
+		struct load_result at;
+
+		(void)snprintf(text, sizeof text, INSTRUMENT "[tubes]\n%s", rows[i].tubes);
+		struct text_unit *unit = text_unit(text);
+
+		load_settled(&unit->net, 117, NULL, &at);
+		cr_assert(fabs(at.rail_volts[0] / rows[i].volts - 1) < 0.01, "%s: %g V",
+		          rows[i].tubes, at.rail_volts[0]);
+		cr_assert(!(rows[i].most_amps > 0) || at.rail_amps[0] < 1.01 * rows[i].most_amps,
+		          "%s: %g A", rows[i].tubes, at.rail_amps[0]);
+		free(unit);
+	}
+}
+
+/* Lamps that nobody told of: dial lamps where there is a mixer, a pilot lamp elsewhere, none where
+ * the profile tells of lamps or rails, and never more than upwards. */
+Test(network, untold_lamps_widen_the_band_upwards)
+{
+	static const struct {
+		const char *rest;
+		const char *note; /* NULL: none */
+	} rows[] = {
+		{ "[tubes]\nV1 = 6BE6\nV2 = 6AQ5\nV3 = 6X4\n", "allows for 3.8 W" },
+		{ "[tubes]\nV1 = 12AU7\nV2 = 6X4\n", "allows for 1.6 W" },
+		{ "[tubes]\nV1 = 6BE6\nV2 = 6X4\n[lamps]\nI1 = 47\n", NULL },
+		{ "[tubes]\nV1 = 6BE6\nV2 = 6X4\n[winding plate]\nvolts = 250-0-250\n"
+		  "[rail main]\nwinding = plate\nrectifier = V2\n", NULL },
+	};
+
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		char text[300];
+
+		(void)snprintf(text, sizeof text, INSTRUMENT "%s", rows[i].rest);
+		struct text_unit *unit = text_unit(text);
+		const int w = unit->net.heaters[0].winding;
+		char name[80];
+
+		(void)snprintf(name, sizeof name, "heater amps on %s", unit->net.windings[w].name);
+		const struct param *p = param_named(&unit->net, name);
+		cr_assert((p->up > p->down) == (rows[i].note != NULL), "%zu: +%g -%g", i, p->up,
+		          p->down);
+		cr_assert(p->down < 0.081, "%zu: -%g", i, p->down);
+		cr_assert(!rows[i].note || noted(&unit->net, rows[i].note), "%zu", i);
+		cr_assert(rows[i].note || !noted(&unit->net, "no lamp is listed"), "%zu", i);
 		free(unit);
 	}
 }

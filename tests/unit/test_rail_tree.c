@@ -68,7 +68,7 @@ static double own_amps(const struct network *net, const struct load_result *at, 
 			amps += draw->amps * v / draw->volts;
 			break;
 		case DRAW_CONSTANT:
-			amps += draw->amps * emission_limit(v / (0.2 * draw->volts), 1);
+			amps += draw->amps * emission_limit(v / (draw->knee * draw->volts), 1);
 			break;
 		case DRAW_SPACE_CHARGE:
 			for (int i = 0; i < draw->n_by; i++)
@@ -169,6 +169,26 @@ Test(rail_tree, loads_follow_their_laws)
 			          at.rail_amps[1], amps);
 			free(net);
 		}
+}
+
+/* A constant load starves in proportion below its knee, wherever that lies: a stage behind a
+ * regulator of its own follows the volts from near its full volts on. */
+Test(rail_tree, a_constant_load_starves_below_its_knee)
+{
+	for (double knee = 0.05; knee < 0.85; knee *= 2) {
+		struct network *net = unit_empty(100, 60);
+		stiff_rail(net);
+		struct net_rail *rail = child(net, "load", 0, 1e-3);
+		struct net_draw *draw = unit_draw(rail, DRAW_CONSTANT, 0.010, 400);
+
+		draw->knee = knee;
+		const struct load_result at = solve(net, 0.1 * knee * 400);
+		const double x = at.rail_volts[1] / (knee * 400);
+
+		cr_assert(x < 0.2 && fabs(at.rail_amps[1] / (0.010 * x) - 1) < 0.02, "%g: %g A", knee,
+		          at.rail_amps[1]);
+		free(net);
+	}
 }
 
 /* A load of k times its current, a dead rail, a leak. */

@@ -57,6 +57,7 @@ struct net_draw {
 	enum draw_kind kind;
 	double amps, volts; /* amps at volts */
 	double emission;    /* saturation current at rated heater volts / amps; see core/emission.h */
+	double knee;        /* constant: below this share of its volts it starves, in proportion */
 	int by[PROFILE_BY_MAX]; /* heater indices */
 	int n_by;
 };
@@ -109,7 +110,7 @@ enum param_kind {
 	PARAM_HEATER_LAW, PARAM_RECTIFIER_DROP, PARAM_RECTIFIER_EMISSION, PARAM_SURGE_OHMS,
 	PARAM_RESERVOIR, PARAM_SERIES_OHMS, PARAM_BLEEDER, PARAM_DRAW_AMPS, PARAM_DRAWS_COMMON,
 	PARAM_CATHODE_EMISSION, PARAM_REGULATOR_HOLD, PARAM_REGULATOR_STRIKE, PARAM_PASS_VOLTS,
-	PARAM_DROPPER
+	PARAM_DROPPER, PARAM_RAIL_VOLTS, PARAM_DRAW_KNEE
 };
 struct param {
 	enum param_kind kind;
