@@ -3,7 +3,6 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 /* Readings that come by themselves are put on the disk together, so often. */
 static const double readings_sync_s = 1.0;

@@ -1,6 +1,5 @@
 #include "bench/order.h"
 
-#include <stdbool.h>
 #include <string.h>
 
 #include "mainstair/base/num.h"

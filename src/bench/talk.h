@@ -14,7 +14,6 @@
 
 #include "bench/random.h"
 #include "mainstair/core/reading.h"
-#include "mainstair/proto/modbus_rtu.h"
 #include "mainstair/proto/scpi.h"
 
 enum talk_protocol { TALK_TEXT, TALK_SCPI, TALK_MODBUS };

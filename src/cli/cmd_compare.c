@@ -2,7 +2,6 @@
 #include "cli/commands.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "cli/compare_gather.h"

@@ -2,7 +2,6 @@
 #include "cli/commands.h"
 
 #include <stdbool.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

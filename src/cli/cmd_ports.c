@@ -1,7 +1,6 @@
 /* mainstair ports - serial ports, and what answers on them */
 #include "cli/commands.h"
 
-#include <math.h>
 #include <poll.h>
 #include <stdbool.h>
 #include <string.h>

@@ -10,7 +10,6 @@
 #include "cli/options.h"
 #include "cli/output.h"
 #include "mainstair/base/num.h"
-#include "mainstair/base/text.h"
 #include "mainstair/core/reform.h"
 #include "mainstair/proto/reform_text.h"
 

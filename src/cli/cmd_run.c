@@ -13,7 +13,6 @@
 #include "app/headless.h"
 #include "app/job_loop.h"
 #include "app/live.h"
-#include "app/page/overview.h"
 #include "cli/book_words.h"
 #include "cli/compare_gather.h"
 #include "cli/load_unit.h"

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "cli/commands.h"
+#include "cli/output.h"
 #include "mainstair/base/text.h"
 
 /* LABEL_MOST: a row whose name is longer begins its words on the next line. */

@@ -9,7 +9,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "cli/output.h"
 #include "mainstair/base/num.h"
 
 struct option_row {

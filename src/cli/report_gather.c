@@ -1,7 +1,6 @@
 #include "cli/report_gather.h"
 
 #include <limits.h>
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,7 +9,6 @@
 #include "cli/input.h"
 #include "cli/load_record.h"
 #include "cli/output.h"
-#include "mainstair/base/text.h"
 #include "ui/cautions.h"
 
 static const char *base_name(const char *path)

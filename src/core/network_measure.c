@@ -1,6 +1,4 @@
 /* core/network_measure.c - a number measured on the unit takes the place of a guess */
-#include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "mainstair/base/num.h"

@@ -15,7 +15,6 @@
 #define MAINSTAIR_IO_METER_H
 
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdint.h>
 
 #include "io/wire.h"

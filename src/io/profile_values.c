@@ -3,8 +3,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "mainstair/base/text.h"
-
 static bool is_blank(char c)
 {
 	return c == ' ' || c == '\t';

@@ -13,7 +13,6 @@
 
 #include <stdbool.h>
 #include <stddef.h>
-#include <stdint.h>
 #include <sys/types.h>
 
 #include "mainstair/base/err.h"

@@ -6,7 +6,6 @@
 #include "io/wire_ends.h"
 
 #include <dirent.h>
-#include <errno.h>
 #include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,6 +1,5 @@
 #include "mainstair/proto/modbus_map.h"
 
-#include <assert.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,5 +1,4 @@
 /* The restorer's own words, what was typed and not believed, and the logbook as data. */
-#include <math.h>
 
 #include "report/parts.h"
 

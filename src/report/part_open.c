@@ -1,6 +1,4 @@
 /* What was not checked: every check not made, and every block that was overridden. */
-#include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,7 +6,6 @@
 #include "mainstair/core/compare.h"
 #include "mainstair/core/desk.h"
 #include "mainstair/core/look.h"
-#include "mainstair/core/null_hunt.h"
 #include "mainstair/core/ohms_results.h"
 #include "mainstair/core/tube_test.h"
 #include "report/parts.h"

@@ -1,6 +1,4 @@
 /* What the unit is, how far the job has come, and the cautions. */
-#include <math.h>
-#include <stdio.h>
 
 #include "report/parts.h"
 

@@ -11,7 +11,6 @@
 
 #include "mainstair/core/bands.h"
 #include "mainstair/core/job.h"
-#include "mainstair/core/ohms.h"
 #include "mainstair/core/plan.h"
 #include "mainstair/core/session.h"
 #include "report/document.h"

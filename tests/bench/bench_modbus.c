@@ -9,7 +9,6 @@
 #include <errno.h>
 #include <poll.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 #include <time.h>

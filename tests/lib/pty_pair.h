@@ -7,8 +7,6 @@
 #ifndef MAINSTAIR_TESTS_PTY_PAIR_H
 #define MAINSTAIR_TESTS_PTY_PAIR_H
 
-#include <limits.h>
-
 struct pty_pair {
 	int master;
 	int held;              /* an open slave end, so that the master does not hang up; or -1 */

@@ -3,7 +3,6 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 static const double stage_volts[] = {15, 30, 50, 70, 90, 105, 117};
 enum { STAGES = sizeof stage_volts / sizeof *stage_volts };

@@ -3,8 +3,6 @@
  * what is shown follows from the entries alone.
  */
 #include <criterion/criterion.h>
-#include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

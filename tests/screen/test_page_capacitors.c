@@ -8,7 +8,6 @@
 #include <time.h>
 
 #include "app/page.h"
-#include "mainstair/core/desk.h"
 #include "ui/keymap.h"
 #include "ui/term_dump.h"
 

@@ -10,7 +10,6 @@
 #define TESTS_SHUNT_UNIT_H
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -4,7 +4,6 @@
  */
 #include <criterion/criterion.h>
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -2,7 +2,6 @@
 #include <criterion/criterion.h>
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "lib/text_unit.h"
 #include "mainstair/core/limiter.h"

@@ -1,7 +1,6 @@
 /* A unit's file: what is written comes back, whatever stands in it, whatever the disk does. */
 #include <criterion/criterion.h>
 #include <math.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

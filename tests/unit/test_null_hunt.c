@@ -6,7 +6,6 @@
 #include <complex.h>
 #include <criterion/criterion.h>
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,8 +1,6 @@
 /* Lists of readings: RFC 4180 (2005), and what spreadsheets and loggers make of it. */
 #include <criterion/criterion.h>
 #include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "mainstair/proto/readings_text.h"

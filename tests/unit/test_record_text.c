@@ -2,7 +2,6 @@
 #include <criterion/criterion.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 

@@ -1,6 +1,5 @@
 /* Text from outside, the byte buffer and lists of complaints. */
 #include <criterion/criterion.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "mainstair/base/buf.h"

@@ -4,8 +4,6 @@
 #ifndef MAINSTAIR_TESTS_WATCH_FAULT_ROWS_H
 #define MAINSTAIR_TESTS_WATCH_FAULT_ROWS_H
 
-#include <stdbool.h>
-
 #include "restorer.h"
 
 enum { FAULT_STAGES_MAX = 8, FAULT_CASES_MAX = 128, FAULT_WORDS_MAX = 48 };

@@ -10,7 +10,6 @@
 #ifndef MAINSTAIR_CORE_NULL_HUNT_H
 #define MAINSTAIR_CORE_NULL_HUNT_H
 
-#include <stdbool.h>
 #include <stddef.h>
 
 #include "mainstair/core/entry_line.h"

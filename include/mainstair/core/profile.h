@@ -11,7 +11,6 @@
 #define MAINSTAIR_CORE_PROFILE_H
 
 #include <stdbool.h>
-#include <stddef.h>
 
 #include "mainstair/base/num.h"
 

@@ -15,7 +15,6 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "mainstair/base/err.h"
 #include "mainstair/core/reading.h"
 
 enum { LINE_TEXT_MAX = 256, LINE_TEXT_FIELDS_MAX = 24, LINE_TEXT_LABEL_MAX = 24 };

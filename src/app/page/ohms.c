@@ -2,7 +2,6 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "app/page/before.h"
 #include "mainstair/core/ohms_results.h"

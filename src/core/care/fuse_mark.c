@@ -1,7 +1,6 @@
 #include "core/care/fuse_mark.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "mainstair/base/num.h"

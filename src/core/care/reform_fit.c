@@ -12,7 +12,6 @@
 #include "mainstair/core/reform_fit.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>

@@ -2,7 +2,6 @@
  * core/care/reform_verdict.c - formed, improving, stuck, failing
  */
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 
 #include "mainstair/core/reform.h"

@@ -3,7 +3,6 @@
 
 #include <limits.h>
 #include <math.h>
-#include <stdio.h>
 
 #include "ui/widget/gauge.h"
 #include "ui/widget/statusbar.h"

@@ -8,7 +8,6 @@
 
 #include "ui/widget/gauge.h"
 #include "ui/widget/pager.h"
-#include "ui/widget/statusbar.h"
 #include "ui/screen/frame.h"
 
 /* Top and bottom of a page; the pager's window is what is between them. */

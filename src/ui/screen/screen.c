@@ -1,8 +1,6 @@
 /* Which screen is drawn, and what is left when there is hardly room for any. */
 #include "ui/screen/screen.h"
 
-#include <stdio.h>
-
 #include "ui/widget/statusbar.h"
 #include "ui/screen/frame.h"
 

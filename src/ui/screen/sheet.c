@@ -5,10 +5,7 @@
  */
 #include "ui/sheet.h"
 
-#include <stdio.h>
-
 #include "ui/screen/frame.h"
-#include "ui/screen/screen.h"
 #include "ui/widget/pager.h"
 #include "ui/widget/sheet_plot.h"
 #include "ui/widget/statusbar.h"
