@@ -46,8 +46,8 @@ int append_data_folder(char out[PATH_MAX], struct err *err)
 		n = snprintf(out, PATH_MAX, "%s/.local/share/mainstair", home);
 	else
 		return err_set(err, ERR_INPUT,
-		               "no place for the file: neither XDG_DATA_HOME nor HOME is set; "
-		               "set one, or name a file (--record, --unit)");
+		               "no place for the file: neither XDG_DATA_HOME nor HOME is a path from "
+		               "/ on; set one, or name a file (--record, --unit)");
 	if (n < 0 || n >= PATH_MAX)
 		return err_set(err, ERR_INPUT, "the path of the folder for records is too long");
 	return append_make_folders(out, err);

@@ -456,8 +456,10 @@ int record_finish(struct record_writer *w, struct err *err)
 		return 0;
 	if (w->lost_told != w->health.lost)
 		tell_lost(w);
-	if (flush_queue(w, true) < 0)
-		result = failed(w, errno, err);
+	if (flush_queue(w, true) < 0) /* what waited until now is lost with the program */
+		result = err_set(err, ERR_SYSTEM, "record %s: %s; its last %lu events are lost",
+		                 w->shown, strerror(errno),
+		                 w->n_written + w->n_waiting + w->health.lost);
 	else if (w->health.lost > 0)
 		result = err_set(err, ERR_SYSTEM, "record %s: %lu events are lost: the disk "
 		                 "refused them for too long", w->shown, w->health.lost);

@@ -301,6 +301,21 @@ Test(record_file, full_disk_loses_nothing_and_is_told)
 	record_close(rec);
 }
 
+Test(record_file, what_waits_at_the_end_is_told_as_lost)
+{
+	struct record_writer *w = created("a.record");
+	struct event ev = a_reading(1, 50, 5.2);
+	struct err err;
+
+	cr_assert_eq(record_append(w, &ev, true, &err), 0);
+	disk.full = true;
+	for (int i = 0; i < 3; i++)
+		cr_assert_eq(record_append(w, &ev, true, &err), -1);
+	cr_assert_eq(record_finish(w, &err), -1);
+	cr_assert(strstr(err.text, "No space left on device; its last 3 events are lost"), "%s",
+	          err.text);
+}
+
 Test(record_file, a_short_write_is_taken_back)
 {
 	struct record_writer *w = created("a.record");
