@@ -341,6 +341,34 @@ Test(calibrate, prints_in_the_unit_as_written)
 	cr_assert_str_eq(cal_print(text, sizeof text, &p, -INFINITY, 2), "nothing");
 }
 
+/* All values of a point have the same decimals: those of its resolution, or of what is applied. */
+Test(calibrate, decimals_are_those_of_the_point)
+{
+	struct profile_point p = volts(1e6, NAN, 0.01, 0);
+	char text[64];
+
+	p.unit = UNIT_HERTZ;
+	p.scale = 1e6;
+	strcpy(p.written, "MHz");
+	cr_assert_str_eq(cal_print(text, sizeof text, &p, 1e6, 5), "1.0000 MHz");
+	cr_assert_str_eq(cal_print(text, sizeof text, &p, 0.999e6, 5), "0.9990 MHz");
+	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, -1000, 5), "-0.0010 MHz");
+	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, 0, 5), "0.0000 MHz");
+	p.resolution = 10000;
+	cr_assert_str_eq(cal_print(text, sizeof text, &p, 0.99e6, 5), "0.99 MHz");
+	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, 0, 5), "0.00 MHz");
+	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, -10000, 5), "-0.01 MHz");
+	p.resolution = 250000;
+	cr_assert_str_eq(cal_print(text, sizeof text, &p, 1.25e6, 5), "1.25 MHz");
+	p.scale = 1;
+	strcpy(p.written, "V");
+	p.applied = 0; /* a zero point: the range tells */
+	p.full_scale = 10;
+	p.resolution = 0;
+	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, 0, 4), "0.00 V");
+	cr_assert_str_eq(cal_print_error(text, sizeof text, &p, 0.02, 4), "+0.02 V");
+}
+
 static enum entry_line type(const struct cal_sheet *s, int in_hand, const char *line,
                             struct entry_draft *d, char echo[200])
 {
@@ -367,7 +395,7 @@ Test(calibrate, typed_lines)
 	cr_assert_str_eq(d.entry.word, "as-found");
 	cr_assert(near(d.entry.number[0], 1020, 1e-9) && isnan(d.entry.number[1]));
 	cr_assert(isnan(d.entry.number[2]) && isnan(d.entry.number[3]));
-	cr_assert_str_eq(echo, "P2 as-found: 1.0200 kHz with 1.0000 kHz applied, +0.020 kHz");
+	cr_assert_str_eq(echo, "P2 as-found: 1.0200 kHz with 1.0000 kHz applied, +0.0200 kHz");
 
 	cr_assert(type(s, 1, " p2  left 1010 Hz at 1.001 ", &d, echo) == ENTRY_LINE_TAKEN, "%s",
 	          echo);
@@ -382,7 +410,7 @@ Test(calibrate, typed_lines)
 	cr_assert(near(d.entry.number[2], 0.1 / sqrt(3), 1e-9));
 
 	cr_assert(type(s, 0, "100", &d, echo) == ENTRY_LINE_ASK);
-	cr_assert_str_eq(echo, "P1: 100.00 V with 10.000 V applied?");
+	cr_assert_str_eq(echo, "P1: 100.000 V with 10.000 V applied?");
 	cr_assert(type(s, 0, "20 at 20", &d, echo) == ENTRY_LINE_ASK);
 	cr_assert_str_eq(echo, "P1 is to have 10.000 V applied, not 20.000 V?");
 

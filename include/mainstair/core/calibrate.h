@@ -99,10 +99,10 @@ const char *cal_verdict_meaning(enum cal_verdict verdict);
 const char *cal_rule_text(enum guard_band rule);
 
 /** A value of the point in its unit as written: "1.02 kHz", with as many decimals as its resolution
- *  asks, else `digits` significant ones.  Returns dst. */
+ *  asks, else as `digits` significant ones of what is applied there have.  Returns dst. */
 const char *cal_print(char *dst, size_t size, const struct profile_point *point, double value,
                       int digits);
-/** A difference likewise, with its sign: "+0.02 kHz". */
+/** A difference likewise, with its sign: "+0.02 kHz", "0.00 kHz". */
 const char *cal_print_error(char *dst, size_t size, const struct profile_point *point, double value,
                             int digits);
 /** A width, such as an uncertainty, with so many significant digits whatever the resolution. */

@@ -189,7 +189,7 @@ static void say_reading(const struct cal_point *p, const char *word, const struc
 	if (r->readings > 1)
 		(void)snprintf(scatter, sizeof scatter, ", mean of %d", r->readings);
 	sheet_detail(s, role_of(r->verdict), "%s: off by %s%s: %s, %s%s", word,
-	             cal_print_error(error, sizeof error, p->point, r->error, 2), scatter,
+	             cal_print_error(error, sizeof error, p->point, r->error, 5), scatter,
 	             cal_verdict_word(r->verdict), cal_verdict_meaning(r->verdict), chance);
 }
 

@@ -23,17 +23,39 @@ static const double level_most = 1e3;
 
 /* ---- for people ---- */
 
-/* Decimals that show steps of the resolution, or so many significant digits of value. */
+/* Decimals that show steps of the resolution whole: 2 for 0.01 and for 0.25. */
+static double decimals_of_step(double step)
+{
+	double decimals = fmax(ceil(-log10(step) - 1e-9), 0);
+
+	for (int more = 0; more < 2; more++) {
+		const double steps = step * pow(10, decimals);
+
+		if (fabs(steps - floor(steps + 0.5)) < 1e-6 * steps)
+			break;
+		decimals++;
+	}
+	return decimals;
+}
+
+static bool has_size(double value)
+{
+	return isfinite(value) && fabs(value) > 0;
+}
+
+/* The same for all values of a point, be they near it or errors of nought: those of its resolution,
+ * or what shows so many significant digits of what is applied. */
 static int decimals_of(const struct profile_point *point, double value, int digits)
 {
-	const double step = point->resolution > 0 ? point->resolution / point->scale : 0;
-	const double scaled = fabs(value) / point->scale;
+	const double like = has_size(point->applied) ? point->applied
+	                    : has_size(point->full_scale) ? point->full_scale : value;
 	double decimals;
 
-	if (step > 0)
-		decimals = ceil(-log10(step) - 1e-9);
+	if (point->resolution > 0)
+		decimals = decimals_of_step(point->resolution / point->scale);
 	else
-		decimals = digits - 1 - (scaled > 0 ? floor(log10(scaled)) : 0);
+		decimals = digits - 1 -
+		           (has_size(like) ? floor(log10(fabs(like) / point->scale)) : 0);
 	return (int)fmin(fmax(decimals, 0), DECIMALS_MAX);
 }
 
@@ -313,7 +335,7 @@ enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const
 	}
 	cal_print(indicated, sizeof indicated, line.point, mean, 5);
 	cal_print(applied, sizeof applied, line.point, r.applied, 5);
-	cal_print_error(error, sizeof error, line.point, r.error, 2);
+	cal_print_error(error, sizeof error, line.point, r.error, 5);
 	if (!isnan(line.applied) && is_far(line.point, line.applied))
 		return say(ENTRY_LINE_ASK, echo, size, "%s is to have %s applied, not %s?",
 		           line.point->name,
