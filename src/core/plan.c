@@ -242,8 +242,9 @@ static void looks_of(struct stage *st, const struct network *net, bool first, bo
 	const struct load_result *at = &st->band.at;
 	const double share = heater_share(net, at);
 
-	look(st, first ? "smell, smoke, crackle, hum: any of them ends it, whatever the watts say" :
-	     "no smell, no louder hum, nothing hot that was not hot before");
+	st->look_dangers = 1;
+	look(st, first ? "no smell, no smoke, no crackle, no hum? any of them ends it, whatever the watts say" :
+	     "no smell, no louder hum, nothing hot that was not hot before?");
 	/* Light of a lamp goes with V^3.4 (Fink and Beaty, Standard Handbook for Electrical
 	 * Engineers, 11th ed., 1978, p. 22-8); a filament begins to show near 800 K. */
 	for (int h = net->n_tube_heaters; h < net->n_heaters; h++) {
@@ -279,8 +280,10 @@ static void looks_of(struct stage *st, const struct network *net, bool first, bo
 			     "regulator of rail %s: dark still (%.0f V there)", rail->name,
 			     at->rail_volts[r]);
 	}
-	if (any_tube_rectifier(net) && (isnan(share) || share > 0.55))
-		look(st, "rectifier plates: no red, no blue flash; red plates are an abort");
+	if (any_tube_rectifier(net) && (isnan(share) || share > 0.55)) {
+		st->look_dangers |= 1u << st->n_looks;
+		look(st, "rectifier plates: no red, no blue flash? either of them ends it");
+	}
 	if (last)
 		look(st, "warm to the hand in an hour, not hot in ten minutes: the transformer above all");
 }
@@ -292,6 +295,7 @@ struct trial {
 	int index;
 	char name[80];
 	int shows; /* first stage at which it would be over the band's high edge, or n_stages */
+	bool volts_tell[PLAN_STAGES_MAX]; /* … and where a voltmeter on the rail sees it */
 };
 
 static int list_trials(const struct network *net, struct trial *t)
@@ -335,15 +339,13 @@ static void apply_trial(struct network *net, const struct trial *t, double rated
 	}
 }
 
-/* A short behind a tube rectifier that watts do not show yet, a voltmeter often does. */
-static void ask_for_rail(struct stage *st, const struct network *net, int r, double sick_volts)
+/* A short behind a tube rectifier that watts do not show yet, a voltmeter often does: volts that a
+ * clip-on meter reads without doubt, and a short that halves them. */
+static bool volts_tell(const struct stage *st, int rail, const struct load_result *sick)
 {
-	const double healthy = st->band.at.rail_volts[r];
+	const double healthy = st->band.at.rail_volts[rail];
 
-	/* volts that a clip-on meter reads without doubt, and a short that halves them */
-	if (healthy > 5.0 && sick_volts < 0.5 * healthy)
-		look(st, "voltmeter on rail %s: about %.0f V? a short there, which watts cannot show "
-		     "yet, leaves %.0f V", net->rails[r].name, healthy, sick_volts);
+	return sick->converged && healthy > 5.0 && sick->rail_volts[rail] < 0.5 * healthy;
 }
 
 void plan_prove(struct plan *plan, const struct network *net)
@@ -367,15 +369,22 @@ void plan_prove(struct plan *plan, const struct network *net)
 			visible = visible && at.converged && watts > st->band.high;
 			if (visible)
 				trials[t].shows = s;
-			else if (at.converged && trials[t].kind == TRIAL_RAIL &&
-			         net->rails[trials[t].index].source != RAIL_FROM_RAIL)
-				ask_for_rail(st, net, trials[t].index, at.rail_volts[trials[t].index]);
+			const int rail = trials[t].index;
+
+			trials[t].volts_tell[s] = trials[t].kind == TRIAL_RAIL && !visible &&
+				volts_tell(st, rail, &at);
+			if (trials[t].volts_tell[s] && net->rails[rail].source != RAIL_FROM_RAIL)
+				look(st, "voltmeter on rail %s: about %.0f V? a short there, which watts "
+				     "cannot show yet, leaves %.0f V", net->rails[rail].name,
+				     st->band.at.rail_volts[rail], at.rail_volts[rail]);
 		}
 	}
 	for (int s = 0; s < plan->n_stages; s++) {
 		struct stage *st = &plan->stages[s];
 
 		for (int t = 0; t < n; t++) {
+			st->volts_tell[st->n_not_proved] = trials[t].volts_tell[s] ?
+				trials[t].index : -1;
 			if (trials[t].shows <= s)
 				say(st->proved[st->n_proved++], sizeof st->proved[0], "%s: ruled out",
 				    trials[t].name);

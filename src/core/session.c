@@ -56,6 +56,14 @@ static void follow_up(struct follow *f, enum event_kind kind, double seconds, in
 	va_end(ap);
 }
 
+static void forget_probes(struct session *s)
+{
+	for (int i = 0; i < NET_RAILS_MAX; i++)
+		s->rail_probes[i].seconds = -1.0;
+	for (int i = 0; i < NET_WINDINGS_MAX; i++)
+		s->winding_probes[i].seconds = -1.0;
+}
+
 void session_init(struct session *s, const struct network *net, const struct plan *plan,
                   const struct abort_rule *rule, const struct meter_accuracy *meter, double watch_s)
 {
@@ -71,10 +79,7 @@ void session_init(struct session *s, const struct network *net, const struct pla
 	warming_init(&s->warming, net);
 	s->looked_ahead_s = -1.0;
 	s->first_finding.seconds = -1.0;
-	for (int i = 0; i < NET_RAILS_MAX; i++)
-		s->rail_probes[i].seconds = -1.0;
-	for (int i = 0; i < NET_WINDINGS_MAX; i++)
-		s->winding_probes[i].seconds = -1.0;
+	forget_probes(s);
 	s->phase = PHASE_CAUTIONS;
 	s->instruction = DO_ACKNOWLEDGE;
 }
@@ -93,11 +98,53 @@ static bool last_is_here(const struct session *s)
 	return s->stage >= 0 && s->have_reading && s->last.stage == s->stage;
 }
 
-/* May one go on from this stage: was the last reading taken here, after the hold, and good? */
+/* A voltmeter reading outside its limits, taken where the line still stands. */
+static bool is_against(const struct session *s, const struct session_probe *p)
+{
+	return p->seconds >= s->volts_since_s && last_is_here(s) &&
+	       (p->verdict == VERDICT_UNDER || p->verdict == VERDICT_OVER);
+}
+
+const struct session_probe *session_probe_against(const struct session *s, enum observed *what,
+                                                  int *index)
+{
+	for (int i = 0; i < s->net->n_rails; i++)
+		if (is_against(s, &s->rail_probes[i])) {
+			*what = OBSERVED_RAIL_VOLTS;
+			*index = i;
+			return &s->rail_probes[i];
+		}
+	for (int i = 0; i < s->net->n_windings; i++)
+		if (is_against(s, &s->winding_probes[i])) {
+			*what = OBSERVED_WINDING_VOLTS;
+			*index = i;
+			return &s->winding_probes[i];
+		}
+	return NULL;
+}
+
+static bool probe_holds(const struct session *s)
+{
+	enum observed what;
+	int index;
+
+	return session_probe_against(s, &what, &index) != NULL;
+}
+
+bool session_rail_is_well(const struct session *s, int rail, int stage)
+{
+	const struct session_probe *p = &s->rail_probes[rail];
+
+	return p->seconds >= 0.0 && p->verdict == VERDICT_IN_BAND &&
+	       plan_stage_at(s->plan, p->line_volts) == stage;
+}
+
+/* May one go on from this stage: was the last reading taken here, after the hold, and good, and does
+ * no voltmeter speak against it? */
 static bool may_go_on(const struct session *s)
 {
 	return last_is_here(s) && s->last.verdict == VERDICT_IN_BAND && s->settled &&
-	       s->last.seconds >= hold_until_s(s);
+	       s->last.seconds >= hold_until_s(s) && !probe_holds(s);
 }
 
 static bool looks_answered(const struct session *s)
@@ -131,7 +178,8 @@ static void instruct_on_the_way(struct session *s)
 	const double longest_s = stages[s->stage].longest_s;
 	const double left_s = hold_until_s(s) - s->now_s;
 
-	if (is_finding(s->last.verdict) && (s->target < 0 || s->target >= s->stage))
+	if ((is_finding(s->last.verdict) || probe_holds(s)) &&
+	    (s->target < 0 || s->target >= s->stage))
 		instruct(s, DO_HOLD_HERE, s->last.volts, 0.0);
 	else if (s->target >= 0)
 		instruct(s, DO_SET_VARIAC, stages[s->target].volts, 0.0);
@@ -236,6 +284,7 @@ static void move_to(struct session *s, int k, const struct event *ev, struct fol
 			          recognised);
 		return;
 	}
+	s->from_bottom = s->from_bottom && k > 0;
 	s->stages[k].visited = true;
 	s->stages[k].entered_s = s->now_s;
 	if (k > from + 1)
@@ -441,6 +490,47 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 		raise_abort(s, ev, f);
 }
 
+/* Outside while heaters still warm up is to be read again, once they have settled. */
+static void judge_probe(const struct session *s, enum observed what, int index,
+                        struct session_probe *p)
+{
+	p->verdict = VERDICT_UNKNOWN;
+	if (!(p->line_volts > 0.0) ||
+	    !probe_band_at(s->net, p->line_volts, what, index, &p->band))
+		return;
+	p->verdict = probe_judge(&p->band, p->volts);
+	if (!p->settled && (p->verdict == VERDICT_UNDER || p->verdict == VERDICT_OVER))
+		p->verdict = VERDICT_SETTLING;
+}
+
+static void keep_probe(struct session *s, struct event *ev, enum observed what, int index,
+                       struct session_probe *ret)
+{
+	*ret = (struct session_probe){
+		.seconds = s->now_s, .volts = ev->volts,
+		.line_volts = s->have_reading ? s->last.volts : (double)NAN,
+		.settled = s->settled,
+	};
+	judge_probe(s, what, index, ret);
+	ev->verdict = ret->verdict;
+	if (!is_against(s, ret))
+		return;
+	s->stages[s->stage].passed = false;
+	if (s->first_finding.seconds < 0.0)
+		s->first_finding = *ev;
+}
+
+static void apply_rail(struct session *s, struct event *ev)
+{
+	ev->verdict = VERDICT_UNKNOWN;
+	for (int i = 0; i < s->net->n_rails && strncmp(ev->note, "rail ", 5) == 0; i++)
+		if (text_same(ev->note + 5, s->net->rails[i].name))
+			keep_probe(s, ev, OBSERVED_RAIL_VOLTS, i, &s->rail_probes[i]);
+	for (int i = 0; i < s->net->n_windings && strncmp(ev->note, "heater ", 7) == 0; i++)
+		if (text_same(ev->note + 7, s->net->windings[i].name))
+			keep_probe(s, ev, OBSERVED_WINDING_VOLTS, i, &s->winding_probes[i]);
+}
+
 /* A number of the unit changed: what was read stays, what it means may not. */
 static void rejudge(struct session *s, struct follow *f)
 {
@@ -460,6 +550,12 @@ static void rejudge(struct session *s, struct follow *f)
 		if (is_finding(at->reading.verdict) && s->first_finding.seconds < 0.0)
 			s->first_finding = at->reading;
 	}
+	for (int i = 0; i < s->net->n_rails; i++)
+		if (s->rail_probes[i].seconds >= 0.0)
+			judge_probe(s, OBSERVED_RAIL_VOLTS, i, &s->rail_probes[i]);
+	for (int i = 0; i < s->net->n_windings; i++)
+		if (s->winding_probes[i].seconds >= 0.0)
+			judge_probe(s, OBSERVED_WINDING_VOLTS, i, &s->winding_probes[i]);
 	if (!s->have_reading)
 		return;
 	/* one that was an abort has had its prompt; after one the line is taken to be at zero */
@@ -477,13 +573,18 @@ static void rejudge(struct session *s, struct follow *f)
 	}
 }
 
+bool session_may_choose(const struct session *s, int stage)
+{
+	return stage == 0 || !(s->must_zero || s->from_bottom);
+}
+
 /* The stage that the restorer chose to go to.  One that the session recognised by itself is
  * known already. */
 static void apply_stage(struct session *s, const struct event *ev)
 {
 	if (strncmp(ev->note, recognised, sizeof recognised - 1) == 0)
 		return;
-	if (ev->stage < 0 || ev->stage >= s->plan->n_stages || (s->must_zero && ev->stage > 0))
+	if (ev->stage < 0 || ev->stage >= s->plan->n_stages || !session_may_choose(s, ev->stage))
 		return;
 	s->target = ev->stage == s->stage && last_is_here(s) ? -1 : ev->stage;
 }
@@ -494,27 +595,13 @@ static void restart(struct session *s)
 	if (s->abort_up || s->stop_up)
 		return;
 	memset(s->stages, 0, sizeof s->stages);
+	forget_probes(s);
 	s->stage = -1;
 	s->target = -1;
-	s->must_zero = true;
+	s->must_zero = s->from_bottom = true;
 	s->settled = false;
 	s->volts_moved_to = NAN;
 	warming_init(&s->warming, s->net);
-}
-
-static void apply_rail(struct session *s, const struct event *ev)
-{
-	const struct session_probe probe = {
-		.seconds = s->now_s, .volts = ev->volts,
-		.line_volts = s->have_reading ? s->last.volts : (double)NAN,
-	};
-
-	for (int i = 0; i < s->net->n_rails && strncmp(ev->note, "rail ", 5) == 0; i++)
-		if (text_same(ev->note + 5, s->net->rails[i].name))
-			s->rail_probes[i] = probe;
-	for (int i = 0; i < s->net->n_windings && strncmp(ev->note, "heater ", 7) == 0; i++)
-		if (text_same(ev->note + 7, s->net->windings[i].name))
-			s->winding_probes[i] = probe;
 }
 
 /* The same prompt but for its numbers: "about 62 % of its light", "about 63 % of its light".  A
@@ -544,6 +631,14 @@ static bool same_but_numbers(const char *a, const char *b)
 	return *a == *b;
 }
 
+static void raise_stop(struct session *s, const struct event *ev)
+{
+	s->stop_up = true;
+	s->stop_event = *ev;
+	if (s->first_finding.seconds < 0.0)
+		s->first_finding = *ev;
+}
+
 /* Bits of the stage's looks that `prompt` is, to the letter or else but for its numbers. */
 static unsigned looks_that_are(const struct stage *stage, const char *prompt)
 {
@@ -556,7 +651,7 @@ static unsigned looks_that_are(const struct stage *stage, const char *prompt)
 	return exact ? exact : near;
 }
 
-static void apply_look(struct session *s, const struct event *ev)
+static void apply_look(struct session *s, const struct event *ev, struct follow *f)
 {
 	const char *prompt = strstr(ev->note, ": ");
 
@@ -566,10 +661,18 @@ static void apply_look(struct session *s, const struct event *ev)
 	const unsigned looks = looks_that_are(&s->plan->stages[s->stage], prompt + 2);
 
 	at->looks_answered |= looks;
-	if (strncmp(ev->note, "no: ", 4) == 0)
-		at->looks_not_so |= looks;
-	else
+	if (strncmp(ev->note, "no: ", 4) != 0) {
 		at->looks_not_so &= ~looks;
+		return;
+	}
+	at->looks_not_so |= looks;
+	if (!(looks & s->plan->stages[s->stage].look_dangers) || s->stop_up)
+		return;
+	/* what the stop key would have said */
+	follow_up(f, EVENT_STOP, ev->seconds, s->stage, s->have_reading ? s->last.volts : (double)NAN,
+	          s->have_reading ? s->last.watts : (double)NAN, "not so: %.400s", prompt + 2);
+	if (f->n > 0)
+		raise_stop(s, &f->list[f->n - 1]);
 }
 
 void session_carry_looks(struct session *s, const struct plan *before)
@@ -607,7 +710,7 @@ static void apply_kind(struct session *s, struct event *ev, struct follow *f)
 		apply_rail(s, ev);
 		break;
 	case EVENT_LOOK:
-		apply_look(s, ev);
+		apply_look(s, ev, f);
 		break;
 	case EVENT_IMPOSSIBLE:
 		s->n_impossible++;
@@ -623,10 +726,7 @@ static void apply_kind(struct session *s, struct event *ev, struct follow *f)
 		}
 		break;
 	case EVENT_STOP:
-		s->stop_up = true;
-		s->stop_event = *ev;
-		if (s->first_finding.seconds < 0.0)
-			s->first_finding = *ev;
+		raise_stop(s, ev);
 		break;
 	case EVENT_STOP_ACKNOWLEDGED:
 		if (s->stop_up) {

@@ -7,6 +7,20 @@ static const double stable_share_per_h = 0.01;
 static const double window_s = 600.0, least_window_s = 120.0;
 enum { LEAST_POINTS = 8 };
 
+/* The step in which the watts were read: the least difference of two readings in a row. */
+static double step_of(const struct soak_point *p, size_t n)
+{
+	double least = INFINITY;
+
+	for (size_t i = 1; i < n; i++) {
+		const double step = fabs(p[i].watts - p[i - 1].watts);
+
+		if (step > 0.0)
+			least = fmin(least, step);
+	}
+	return isfinite(least) ? least : 0.0;
+}
+
 struct line {
 	double slope, error, middle_s, level; /* W/s, its standard error, and the mean point */
 	size_t n;
@@ -62,16 +76,22 @@ void soak_judge(const struct soak_point *points, size_t n, double abort_watts, s
 
 	if (last.n < LEAST_POINTS)
 		return;
+	/* A display in steps of 0.1 W that goes from 39.5 to 39.6 may have crept by next to nothing.
+	 * Rounding by half a step, down in one half of the time and up in the other, is the worst for
+	 * a line of least squares: three halves of a step over its length. */
+	const double by_step = 1.5 * step_of(points, n) / (end - begin);
+	const double error = hypot(2.0 * last.error, by_step);
+
 	ret->known = true;
 	ret->window_s = end - begin;
 	ret->drift_watts = all.slope * (end - points[0].seconds);
 	ret->slope_w_per_h = 3600.0 * last.slope;
-	ret->slope_error = 3600.0 * 2.0 * last.error;
+	ret->slope_error = 3600.0 * error;
 	const double now = last.level + last.slope * (end - last.middle_s);
 	const double threshold = stable_share_per_h * last.level / 3600.0;
 
-	ret->stable = fabs(last.slope) + 2.0 * last.error < threshold;
-	if (last.slope > 2.0 * last.error && abort_watts > now)
+	ret->stable = fabs(last.slope) + error < threshold;
+	if (last.slope > error && abort_watts > now)
 		ret->runaway_in_s = (abort_watts - now) / last.slope;
 	if (ret->stable) {
 		ret->stable_in_s = 0.0;

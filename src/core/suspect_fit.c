@@ -302,7 +302,8 @@ static void weigh_unknowns(struct evidence *e, const struct network *net)
 
 	for (int k = 0; k < net->n_params; k++) {
 		const struct param *p = &net->params[k];
-		const bool two_sides = !(p->up < 0.21);
+		/* within narrow and even limits one side tells the other */
+		const bool two_sides = !(p->up < 0.21) || p->up < p->down || p->up > p->down;
 		double up[OBSERVATIONS_MAX] = { 0 }, down[OBSERVATIONS_MAX] = { 0 };
 		double moved[OBSERVATIONS_MAX];
 		bool any = false;

@@ -126,6 +126,24 @@ static bool swapped(const struct session *s, double volts, double watts)
 	return judge_settled(&band, s->net->fuse_amps, volts, NAN) == VERDICT_IN_BAND;
 }
 
+/* How many stages of the plan a reading at these volts leaves out, coming from where the session is. */
+static int left_out(const struct session *s, double volts)
+{
+	const int at = plan_stage_at(s->plan, volts);
+	const int from = s->target > s->stage ? s->target : s->stage;
+
+	return at > from + 1 ? at - from - 1 : 0;
+}
+
+/* Watts that nothing healthy draws are believed at once, wherever they are read. */
+static bool aborts(const struct session *s, const struct event *ev)
+{
+	struct band band;
+
+	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, NULL, &band);
+	return judge_settled(&band, s->net->fuse_amps, ev->watts, ev->amps) == VERDICT_ABORT;
+}
+
 static void judge_slip(const struct session *s, const struct event *ev, const char *said,
                        struct typed *ret)
 {
@@ -156,13 +174,18 @@ static void judge_slip(const struct session *s, const struct event *ev, const ch
 		num_print(a, sizeof a, ev->amps * ev->volts, 0);
 		echo(ret, TYPED_QUESTION, "%s? That would be %s VA for so few watts", said, a);
 	} else {
+		const int skipped = left_out(s, ev->volts);
 		char why[JUDGE_WHY_MAX];
 
-		if (judge_possible(s->net->line_volts, 0.0, ev->volts, ev->watts, ev->amps, NAN,
-		                   why))
-			echo(ret, TYPED_READING, "%s", said);
-		else
+		if (!judge_possible(s->net->line_volts, 0.0, ev->volts, ev->watts, ev->amps, NAN,
+		                    why))
 			echo(ret, TYPED_QUESTION, "%s? %s", said, why);
+		else if (skipped > 1 && !aborts(s, ev))
+			echo(ret, TYPED_QUESTION, "%s? That leaves out %d stages: the next is at %s",
+			     said, skipped, print_as_typed(a, s->plan->stages[s->stage + 1].volts, 0,
+			                                   UNIT_VOLT));
+		else
+			echo(ret, TYPED_READING, "%s", said);
 	}
 }
 
@@ -204,10 +227,10 @@ static void understand_reading(const struct session *s, const char *line, struct
 	judge_slip(s, &ret->event, said, ret);
 }
 
-/* The name that `word` (n bytes) means among the rails, or among the windings that feed heaters;
- * NULL when none, with their names in known. */
+/* The name that `word` (n bytes) means among the rails, or among the windings that feed heaters, with
+ * its *index; NULL when none, with their names in known. */
 static const char *find_name(const struct session *s, bool rail, const char *word, size_t n,
-                             char *known, size_t size)
+                             char *known, size_t size, int *index)
 {
 	const int count = rail ? s->net->n_rails : s->net->n_windings;
 	char wanted[PROFILE_NAME_MAX];
@@ -220,6 +243,7 @@ static const char *find_name(const struct session *s, bool rail, const char *wor
 
 		if (!rail && s->net->windings[i].feeds_rail)
 			continue;
+		*index = i;
 		if (n < sizeof wanted && text_same(wanted, name))
 			return name;
 		if (used < size)
@@ -227,6 +251,32 @@ static const char *find_name(const struct session *s, bool rail, const char *wor
 			                         used ? ", " : "", name);
 	}
 	return NULL;
+}
+
+/* "in band, 231 to 268 V": what is to be said of the volts at once; "" when nothing can be. */
+static void say_expected(const struct session *s, bool rail, int index, double volts, char *out,
+                         size_t size)
+{
+	static const char *const words[] = {
+		[VERDICT_IN_BAND] = "in band", [VERDICT_UNDER] = "UNDER", [VERDICT_OVER] = "OVER",
+	};
+	const enum observed what = rail ? OBSERVED_RAIL_VOLTS : OBSERVED_WINDING_VOLTS;
+	const int decimals = rail ? 0 : 2;
+	char low[24], high[24];
+	struct probe_band band;
+
+	out[0] = '\0';
+	if (!s->have_reading || !(s->last.volts > 0.0) || isnan(volts) ||
+	    !probe_band_at(s->net, s->last.volts, what, index, &band))
+		return;
+	const enum verdict v = probe_judge(&band, volts);
+
+	num_print(low, sizeof low, band.low, decimals);
+	num_print(high, sizeof high, band.high, decimals);
+	if (v != VERDICT_IN_BAND && !s->settled)
+		(void)snprintf(out, size, "; %s to %s V once settled: read it again then", low, high);
+	else
+		(void)snprintf(out, size, ": %s, %s to %s V expected", words[v], low, high);
 }
 
 static void understand_probe(const struct session *s, bool rail, const char *line,
@@ -237,9 +287,10 @@ static void understand_probe(const struct session *s, bool rail, const char *lin
 	const char *name;
 	struct err err = { 0 };
 	struct quantity q;
-	char known[80], volts[SHOWN_MAX];
+	char known[80], volts[SHOWN_MAX], expected[128];
+	int index = -1;
 
-	name = find_name(s, rail, line, n, known, sizeof known);
+	name = find_name(s, rail, line, n, known, sizeof known, &index);
 	if (!name) {
 		if (known[0])
 			echo(ret, TYPED_WRONG, "no %s `%.*s`; this unit has: %s", what,
@@ -258,11 +309,12 @@ static void understand_probe(const struct session *s, bool rail, const char *lin
 	ret->event.volts = q.value;
 	(void)snprintf(ret->event.note, sizeof ret->event.note, "%s %s", what, name);
 	print_as_typed(volts, q.value, 1, UNIT_VOLT);
+	say_expected(s, rail, index, q.value, expected, sizeof expected);
 	if (fabs(q.value) > probe_volts_max)
 		echo(ret, TYPED_QUESTION, "%s %s at %s? That is beyond anything here", what, name,
 		     volts);
 	else
-		echo(ret, TYPED_RAIL, "%s %s at %s", what, name, volts);
+		echo(ret, TYPED_RAIL, "%s %s at %s%s", what, name, volts, expected);
 }
 
 void session_understand(const struct session *s, const char *line, struct typed *ret)

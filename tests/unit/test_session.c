@@ -153,6 +153,32 @@ Test(session, looks_are_answered_before_the_step_up)
 	free(u);
 }
 
+/* Smoke is no matter of opinion: "not so" does what the stop key does, in the same keystroke. */
+Test(session, a_look_of_danger_that_is_not_so_is_a_stop)
+{
+	struct shunt_unit *u = begun(0);
+	struct session *s = &u->session;
+	struct event look = an_event(80, EVENT_LOOK);
+
+	u->plan.stages[1].look_dangers = 1u << 1;
+	put(s, a_reading(10, 50, right_watts(50)));
+	put(s, a_reading(75, 50, right_watts(50)));
+	strcpy(look.note, "no: pilot lamp I1 lit?");
+	put(s, look);
+	cr_assert_eq(n_follow, 0);
+	cr_assert_eq(s->phase, PHASE_STAGES, "a dark lamp is none");
+	strcpy(look.note, "no: no smell: of anything?");
+	put(s, look);
+	cr_assert_eq(n_follow, 1);
+	cr_assert_eq(follow[0].kind, EVENT_STOP);
+	cr_assert(strstr(follow[0].note, "no smell: of anything?"), "%s", follow[0].note);
+	cr_assert_float_eq(follow[0].volts, 50, 1e-9);
+	cr_assert_eq(s->phase, PHASE_STOPPED);
+	cr_assert_eq(s->instruction, DO_ABORT);
+	cr_assert_eq(s->first_finding.kind, EVENT_STOP);
+	free(u);
+}
+
 Test(session, all_the_way_to_the_soak)
 {
 	struct shunt_unit *u = begun(0);
@@ -276,6 +302,29 @@ Test(session, abort_stays_until_acknowledged_and_starts_again_from_the_first_sta
 	cr_assert_eq(s->stage, 0);
 	cr_assert_eq(s->instruction, DO_HOLD);
 	cr_assert_float_eq(s->first_finding.seconds, 200, 1e-9, "what was found stays found");
+	free(u);
+}
+
+/* From the first stage, never from the middle: also when the restorer chooses. */
+Test(session, after_an_abort_no_stage_is_chosen_past_the_first)
+{
+	struct shunt_unit *u = begun(0);
+	struct session *s = &u->session;
+	struct event chosen = an_event(40, EVENT_STAGE);
+
+	chosen.stage = 2;
+	cr_assert(session_may_choose(s, 2), "nothing happened yet");
+	put(s, a_reading(10, 50, 50));
+	put(s, an_event(20, EVENT_ABORT_ACKNOWLEDGED));
+	put(s, a_reading(30, 0, 0));
+	cr_assert_not(session_may_choose(s, 2));
+	cr_assert(session_may_choose(s, 0));
+	put(s, chosen);
+	cr_assert_eq(s->target, -1);
+	put(s, a_reading(50, 30, right_watts(30)));
+	cr_assert(session_may_choose(s, 2), "the first stage has been reached");
+	put(s, chosen);
+	cr_assert_eq(s->target, 2);
 	free(u);
 }
 
@@ -653,8 +702,12 @@ Test(session, typed_lines_are_understood_questioned_or_refused)
 		{ "5.2W 50V", TYPED_READING, 50, 5.2, NAN, "50.0 V, 5.20 W" },
 		{ "50.25 5.125", TYPED_READING, 50.25, 5.125, NAN, "50.25 V, 5.125 W" },
 		{ "0 0", TYPED_READING, 0, 0, NAN, "0.0 V, 0.00 W" },
-		{ "117 0.028 kW", TYPED_READING, 117, 28, NAN, "28.00 W" },
+		{ "50 0.005 kW", TYPED_READING, 50, 5, NAN, "5.00 W" },
+		/* stages left out: one is the restorer's choice, three may be a slip */
+		{ "50 5", TYPED_READING, 50, 5, NAN, "50.0 V, 5.00 W" },
+		{ "117 28", TYPED_QUESTION, 117, 28, NAN, "leaves out 3 stages: the next is at 30 V" },
 		/* terrible, and believed at once */
+		{ "117 280", TYPED_READING, 117, 280, NAN, "280.00 W" },
 		{ "50 52", TYPED_READING, 50, 52, NAN, "52.00 W" },
 		{ "50 500", TYPED_READING, 50, 500, NAN, "500.00 W" },
 		/* slips */

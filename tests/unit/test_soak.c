@@ -48,6 +48,24 @@ Test(soak, steady_watts_are_stable_and_run_nowhere)
 	cr_assert(fabs(s.slope_w_per_h) <= s.slope_error + 0.02);
 }
 
+/* A display in steps of 0.1 W that went from 39.5 to 39.6 once has not climbed for sure; one that
+ * goes on step by step has. */
+Test(soak, one_step_of_the_display_is_no_climb)
+{
+	struct soak_point p[N];
+	struct soak s;
+
+	for (int i = 0; i < 40; i++)
+		p[i] = (struct soak_point){ 15.0 * i, i < 20 ? 39.5 : 39.6 };
+	soak_judge(p, 40, 45, &s);
+	cr_assert(s.known && isnan(s.runaway_in_s), "%g", s.runaway_in_s);
+	cr_assert(s.slope_error >= s.slope_w_per_h, "%g +- %g", s.slope_w_per_h, s.slope_error);
+	for (int i = 0; i < 40; i++)
+		p[i].watts = 39.5 + 0.1 * (i / 4);
+	soak_judge(p, 40, 45, &s);
+	cr_assert(s.runaway_in_s > 0, "%g", s.runaway_in_s);
+}
+
 Test(soak, a_climb_is_projected_to_the_abort_line)
 {
 	struct soak_point p[N];

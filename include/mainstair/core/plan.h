@@ -21,9 +21,12 @@ struct stage {
 	char why[160];   /* one sentence: why the plan stops here */
 	char looks[PLAN_LOOKS_MAX][120]; /* what to look, listen and smell for, computed from the model */
 	int n_looks;
+	unsigned look_dangers; /* bit i: look i is of smoke, smell, red plates; not so ends the run */
 	char proved[PLAN_PROOFS_MAX][120];     /* what a good reading here rules out; plan_prove() */
 	int n_proved;
 	char not_proved[PLAN_PROOFS_MAX][120]; /* and what it does not */
+	int volts_tell[PLAN_PROOFS_MAX]; /* of each of those: the rail whose volts would rule it out
+	                                    here; -1: none */
 	int n_not_proved;
 	struct band band; /* settled, at `volts` */
 };

@@ -13,6 +13,7 @@
 #include "mainstair/core/event.h"
 #include "mainstair/core/limiter.h"
 #include "mainstair/core/plan.h"
+#include "mainstair/core/probe.h"
 #include "mainstair/core/soak.h"
 #include "mainstair/core/suspects.h"
 #include "mainstair/core/warming.h"
@@ -40,7 +41,7 @@ enum instruction {
 	DO_HOLD,           /* settling; instruction_s left */
 	DO_LOOK,           /* look at the prompts of this stage; then up to instruction_volts */
 	DO_STEP_UP,        /* to instruction_volts */
-	DO_HOLD_HERE,      /* over or under: do not step up; find out */
+	DO_HOLD_HERE,      /* over or under, watts or a voltmeter: do not step up; find out */
 	DO_STEP_DOWN,      /* longest stay exceeded: on or down, to instruction_volts (the next
 	                      stage when this one is passed, else the one before, or 0) */
 	DO_SOAK,           /* full line: let it soak */
@@ -75,6 +76,10 @@ struct session_probe {
 	double seconds; /* < 0: none */
 	double volts;
 	double line_volts; /* of the last reading before it; NAN: none */
+	bool settled;           /* the heaters had, when it was taken */
+	struct probe_band band; /* what it was judged by, where there is a verdict */
+	enum verdict verdict;   /* in band, under or over; settling: outside, and not settled; unknown:
+	                           no line volts to judge it by */
 };
 
 struct session {
@@ -120,6 +125,7 @@ struct session {
 	/* behind the phase and the instruction; for session.c alone */
 	bool cautions_read, abort_up, stop_up, ended;
 	bool must_zero;        /* back to the first stage before anything else counts */
+	bool from_bottom;      /* … and from there: after an abort no stage is chosen past the first */
 	double volts_moved_to; /* line volts when they last moved; NAN: no reading yet */
 	struct warming warming; /* how warm the heaters can be */
 	double settles_at_s;    /* when they will have settled if the volts stay */
@@ -134,8 +140,9 @@ void session_init(struct session *s, const struct network *net, const struct pla
 /** Judge and apply one event.  Fills ev->verdict and ev->stage of a reading (a replayed one
  *  keeps its own in the record; compare before and after); a reading that cannot be becomes an
  *  EVENT_IMPOSSIBLE whose note says why.  The state is final when this returns: a reading that
- *  crosses the abort line has put up the abort prompt, a reading at another stage has moved there.
- *  The events that tell of it (abort raised, stage recognised) are written to `follow`, at
+ *  crosses the abort line has put up the abort prompt, a reading at another stage has moved there,
+ *  and a look-prompt of danger that was answered with no has put up the stop.
+ *  The events that tell of it (abort raised, stage recognised, stop) are written to `follow`, at
  *  most `max` (SESSION_FOLLOW_MAX is always enough); the caller records and applies them in turn.
  *  In replay the caller ignores them: the record has them.  Returns how many were written.
  *
@@ -161,6 +168,19 @@ void session_carry_looks(struct session *s, const struct plan *before);
  *  most `max`. */
 int session_observations(const struct session *s, struct observation *ret, int max);
 
+/** May the restorer choose to go to this stage (0 ..) next?  After an abort or a stop only to the first,
+ *  until it has been reached. */
+bool session_may_choose(const struct session *s, int stage);
+
+/** The voltmeter reading that speaks against the unit now: taken at the present line volts, heaters
+ *  settled, and outside its limits; the newest one of its rail or winding.  Of several the first rail,
+ *  then the first winding.  NULL: none.  *what and *index say whose it is. */
+const struct session_probe *session_probe_against(const struct session *s, enum observed *what,
+                                                  int *index);
+
+/** Has a voltmeter on the rail, at that stage's volts, found what a healthy unit has there? */
+bool session_rail_is_well(const struct session *s, int rail, int stage);
+
 /** Drift and runaway of the soak: readings at the last stage since the heaters settled there. */
 void session_soak(const struct session *s, struct soak *ret);
 
@@ -180,7 +200,8 @@ struct typed {
 
 /** Understand a typed line: `50 5.2`, `50 5.2 0.09` (volts, watts, amps; units allowed, `50V
  *  5.2W`), `rail NAME 210`, `heater NAME 3.1`.  A reading far from anything that this unit or
- *  this line could give is a question, to be asked before it is believed. */
+ *  this line could give is a question, to be asked before it is believed; so is one that leaves out
+ *  more than one stage, unless its watts are an abort. */
 void session_understand(const struct session *s, const char *line, struct typed *ret);
 
 #endif
