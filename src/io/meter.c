@@ -356,6 +356,26 @@ void meter_step(struct meter *m, int revents, int64_t now_ms)
 	}
 }
 
+void meter_missed(struct meter *m, int64_t now_ms)
+{
+	ssize_t n = 1;
+
+	/* a sender faster than we are must not hold the loop up */
+	for (int rounds = 0; rounds < 64 && m->wire && n > 0; rounds++)
+		n = wire_read(m->wire, m->in, sizeof m->in);
+	m->n_in = m->n_out = 0;
+	m->look_again = false;
+	memset(&m->stream, 0, sizeof m->stream);
+	reading_clear(&m->next);
+	m->question = 0;
+	m->answered = false;
+	if (n == WIRE_GONE)
+		lose(m, now_ms);
+	else if (m->wire && m->asking != ASK_IDLE)
+		meter_drain(m, false, now_ms);
+	m->deadline_ms = now_ms + m->health.timeout_ms;
+}
+
 int meter_fd(const struct meter *m)
 {
 	/* while nobody takes our readings, input waits in the kernel */

@@ -542,6 +542,50 @@ Test(meter, text_lines)
 	cr_assert(meter_health(meter)->state == METER_READING);
 }
 
+/* Nobody looks for a while, and lines come in. */
+Test(meter, lines_of_a_time_that_was_missed_are_old)
+{
+	static const char old[] = "230.0,1,230\n230.0,1,230\n230.0,1,2";
+
+	open_meter(METER_TEXT, text_sender);
+	run(1000);
+	n_readings = 0;
+	send_all(fake_line.fd, old, strlen(old));
+	fake_line.now_ms += 60000;
+	meter_missed(meter, fake_line.now_ms);
+	run(1000);
+	cr_assert(n_readings >= 18, "%zu", n_readings);
+	for (size_t i = 0; i < n_readings; i++)
+		cr_assert(reading_get(&readings[i], READING_VOLTS) < 200);
+	cr_assert(count()->timeouts == 0);
+}
+
+/* The answer to a question of before is not taken for one to the next question. */
+Test(meter, an_answer_of_a_time_that_was_missed_is_old)
+{
+	slave_reset();
+	open_meter(METER_MODBUS, modbus_slave);
+	run(3000);
+	cr_assert(n_readings > 3);
+	slave.delay_ms = 100;
+	int asked = slave.requests;
+	while (n_heard == 0)
+		run(1);
+	cr_assert(slave.requests == asked);
+	n_readings = 0;
+	slave.volts = 230;
+	for (int i = 0; i < 101; i++) /* it answers while nobody looks */
+		modbus_slave(fake_line.fd, ++fake_line.now_ms);
+	cr_assert(slave.requests == asked + 1);
+	slave.volts = 100;
+	fake_line.now_ms += 60000;
+	meter_missed(meter, fake_line.now_ms);
+	run(3000);
+	cr_assert(n_readings > 2);
+	for (size_t i = 0; i < n_readings; i++)
+		cr_assert(reading_get(&readings[i], READING_VOLTS) < 200);
+}
+
 static int lines_sent;
 static void fast_sender(int fd, int64_t now_ms)
 {
