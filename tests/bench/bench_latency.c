@@ -2,15 +2,18 @@
  * From the last byte of a reading on the serial line to the screen that shows it: the real program
  * in a pseudo-terminal, a meter of text lines behind another, ten readings a second.
  *
- *   bench_latency PROGRAM PROFILE SLOW_SYNC.so
+ *   bench_latency PROGRAM PROFILE SLOW_SYNC.so [PART OF A RUN'S NAME]
  *
  * Wanted: 5 ms at the median, 20 ms at the 99th percentile, the abort prompt included, and also on
- * a disk that takes 100 ms to sync, and on a slow terminal at the same time; under 1 % of a core.
+ * a disk that takes 100 ms to sync; under 1 % of a core.
  *
- * A slow terminal takes so many bytes a second and no more, in each millisecond its share, as a
- * serial console does.  Then two times are told: until the first byte of the new screen could be
- * read, which is the program's part, and until the whole reading was on the screen, which is that
- * and what the line takes for all bytes before it.
+ * A slow terminal takes so many bytes a second and no more, in each millisecond its share, and
+ * answers what it is asked once it has taken the question, as a serial console does.  On a quiet
+ * line two times are told: until the first byte of the new screen could be read, which is the
+ * program's part unless the last picture is still on its way, and until the reading is on the
+ * screen.  Then readings come faster than the line can show them: how old is what is shown, and how
+ * many bytes were taken between a reading and its picture, a key and its echo, the abort's reading
+ * and its prompt.  Wanted: at the median no more than the rest of one picture and the new one.
  */
 #include <fcntl.h>
 #include <math.h>
@@ -29,7 +32,13 @@
 
 #include "lib/pty_pair.h"
 
-enum { ROWS = 40, COLS = 120, READINGS = 300, ABORTS = 30, SLOW_ABORTS = 8, GIVE_UP_MS = 3000 };
+enum {
+	ROWS = 40, COLS = 120, READINGS = 300, ABORTS = 30,
+	GIVE_UP_MS = 30000,
+	/* on a slow terminal */
+	QUIET_READINGS = 5, STREAM = 200, KEY_EVERY = 20, SLOW_ABORTS = 4,
+	TWO_PICTURES = 5000 /* bytes */
+};
 
 static VTerm *vt;
 static VTermScreen *screen;
@@ -49,15 +58,21 @@ static double now_ms(void)
 	return (double)t.tv_sec * 1e3 + (double)t.tv_nsec * 1e-6;
 }
 
-/* Bytes that the terminal may take now; a line that was idle has saved up nothing. */
+/* What the terminal says by itself, to a question. */
+static void answer(const char *bytes, size_t n, void *user)
+{
+	(void)user;
+	if (write(terminal, bytes, n) < 0)
+		perror("terminal");
+}
+
+/* Bytes that the terminal may take now, if it has been busy since it was paid. */
 static size_t allowance(void)
 {
 	const double now = now_ms();
 
 	if (!isfinite(terminal_bytes_s))
 		return SIZE_MAX;
-	if (now - terminal_paid_ms > 1.5)
-		terminal_paid_ms = now - 1.5;
 	return (size_t)((now - terminal_paid_ms) * terminal_bytes_s / 1e3);
 }
 
@@ -75,8 +90,13 @@ static void take(int wait_ms)
 	char bytes[8192];
 	ssize_t n;
 
-	if (poll(&p, 1, wait_ms) <= 0)
-		return;
+	if (poll(&p, 1, 0) <= 0) {
+		/* an idle line saves up nothing */
+		if (now_ms() - terminal_paid_ms > 1.5)
+			terminal_paid_ms = now_ms() - 1.5;
+		if (poll(&p, 1, wait_ms) <= 0)
+			return;
+	}
 	const size_t most = allowance();
 
 	if (most == 0) {
@@ -138,7 +158,8 @@ static void type(const char *keys)
 static double say(double volts, double watts)
 {
 	char text[64];
-	int n = snprintf(text, sizeof text, "%.1f,%.3f,%.2f\r\n", volts, watts / volts, watts);
+	double amps = volts > 0 ? watts / volts : 0;
+	int n = snprintf(text, sizeof text, "%.1f,%.3f,%.2f\r\n", volts, amps, watts);
 
 	if (write(line.master, text, (size_t)n) != n)
 		perror("line");
@@ -170,6 +191,7 @@ static int start(const char *path, const char *profile, const char *preload, int
 	terminal_bytes_s = INFINITY; /* while it starts */
 	vt = vterm_new(ROWS, COLS);
 	vterm_set_utf8(vt, 1);
+	vterm_output_set_callback(vt, answer, NULL);
 	screen = vterm_obtain_screen(vt);
 	vterm_screen_reset(screen, 1);
 	double first;
@@ -236,24 +258,34 @@ static int tell(const char *what, double *ms, int n, int missed)
 	return missed == 0 && median < 5 && most < 20;
 }
 
-/* Readings and abort prompts; on a slow terminal the first byte of the new screen must be there in
- * time, the last one comes when it comes. */
+/* The variac goes to zero, or `off` would be asked twice. */
+static void acknowledge(void)
+{
+	double first;
+
+	(void)say(0, 0);
+	settle(50);
+	type("off\r");
+	if (wait_for("abort-acknowledged", now_ms(), &first) < 0)
+		fprintf(stderr, "the prompt does not go away\n");
+}
+
+/* Readings and abort prompts on a terminal that takes all at once. */
 static int measure(const char *how)
 {
 	static const char prompt[] = "VARIAC TO ZERO.  PLUG OUT.";
-	static double ms[READINGS], first_ms[READINGS];
-	const int slow = isfinite(terminal_bytes_s);
+	static double ms[READINGS];
 	char token[32], what[96];
 	int n = 0, missed = 0, good;
 	long bytes = terminal_taken;
-	double begun = now_ms(), processor = processor_s();
+	double begun = now_ms(), processor = processor_s(), first;
 
 	/* within the first stage's band, never the same twice in a row */
 	for (int i = 0; i < READINGS; i++) {
 		double watts = 1.00 + 0.01 * (i % 20), next = begun + 100 * (i + 1), took;
 
 		snprintf(token, sizeof token, "20.0 V %.2f W", watts);
-		took = wait_for(token, say(20, watts), &first_ms[n]);
+		took = wait_for(token, say(20, watts), &first);
 		if (took < 0)
 			missed++;
 		else
@@ -265,45 +297,190 @@ static int measure(const char *how)
 	bytes = terminal_taken - bytes;
 	snprintf(what, sizeof what, "readings, %s", how);
 	good = tell(what, ms, n, missed);
-	if (slow) {
-		snprintf(what, sizeof what, "    first byte, %s", how);
-		good = tell(what, first_ms, n, missed);
-	}
 	printf("    %.2f %% of a core at ten readings a second; %ld bytes a reading\n",
 	       100 * processor, bytes / READINGS);
 
 	n = missed = 0;
-	for (int i = 0; i < (slow ? SLOW_ABORTS : ABORTS); i++) {
-		double took = wait_for(prompt, say(20, 60 + i), &first_ms[n]);
+	for (int i = 0; i < ABORTS; i++) {
+		double took = wait_for(prompt, say(20, 60 + i), &first);
 
 		if (took < 0)
 			missed++;
 		else
 			ms[n++] = took;
-		/* until a slow line has carried all of it */
-		settle(slow ? 2000 : 150);
-		type("off\r");
-		settle(slow ? 2000 : 150);
-		(void)say(0, 0);
-		settle(50);
+		settle(150);
+		acknowledge();
 		(void)say(20, 1.05);
-		settle(slow ? 2037 : 137);
+		settle(137);
 	}
 	snprintf(what, sizeof what, "abort prompt, %s", how);
-	if (slow) {
-		(void)tell(what, ms, n, missed);
-		snprintf(what, sizeof what, "    first byte, %s", how);
-		return tell(what, first_ms, n, missed) && good && processor < 0.01;
-	}
 	return tell(what, ms, n, missed) && good && processor < 0.01;
+}
+
+/* ---- a slow terminal ---- */
+
+/* One of the stream's readings: when it was said, and how much the terminal had taken then. */
+static struct said {
+	double volts, watts, ms;
+	long taken;
+} said[STREAM];
+static int n_said, newest_shown;
+static double age_ms[STREAM];
+static double ahead[STREAM];
+static int n_shown;
+
+/* Two hundred readings that differ as they are shown, at volts that are met nowhere else. */
+static void say_next(void)
+{
+	struct said *s = &said[n_said];
+
+	s->volts = 30 + 0.1 * (n_said / 20);
+	s->watts = 3.00 + 0.01 * (n_said % 20);
+	s->taken = terminal_taken;
+	s->ms = say(s->volts, s->watts);
+	n_said++;
+}
+
+/* The newest of them that is on the screen, if it is another than before. */
+static void see(void)
+{
+	static char text[ROWS * (COLS * 4 + 1) + 1];
+	VTermRect all = { 0, ROWS, 0, COLS };
+	int newest = newest_shown;
+
+	text[vterm_screen_get_text(screen, text, sizeof text - 1, all)] = 0;
+	for (const char *p = text; (p = strstr(p, "reading ")) != NULL; p++) {
+		double volts, watts;
+
+		if (sscanf(p, "reading %lf V %lf W", &volts, &watts) != 2)
+			continue;
+		long i = 20 * lround((volts - 30) * 10) + lround((watts - 3) * 100);
+		if (i > newest && i < n_said)
+			newest = (int)i;
+	}
+	if (newest == newest_shown)
+		return;
+	newest_shown = newest;
+	age_ms[n_shown] = now_ms() - said[newest].ms;
+	ahead[n_shown++] = (double)(terminal_taken - said[newest].taken);
+}
+
+static void tell_two(const char *what, const char *unit, double *of, int n)
+{
+	if (n == 0) {
+		printf("    %s: none seen\n", what);
+		return;
+	}
+	qsort(of, (size_t)n, sizeof *of, by_size);
+	printf("    %s: median %.0f %s, most %.0f %s (%d)\n", what, of[n / 2], unit, of[n - 1], unit,
+	       n);
+	fflush(stdout);
+}
+
+/* Ten readings a second for the whole of STREAM; in between keys are typed and looked for. */
+static void stream(void)
+{
+	static double echo_ms[STREAM / KEY_EVERY], echo_ahead[STREAM / KEY_EVERY];
+	const double begun = now_ms();
+	double typed_ms = -1;
+	long typed_taken = 0;
+	int n_echoes = 0, n_keys = 0;
+
+	n_said = n_shown = 0;
+	newest_shown = -1;
+	while (n_said < STREAM || (typed_ms >= 0 && now_ms() - typed_ms < GIVE_UP_MS)) {
+		if (n_said < STREAM && now_ms() >= begun + 100 * n_said)
+			say_next();
+		if (typed_ms < 0 && n_said < STREAM && n_said / KEY_EVERY > n_keys) {
+			type(n_keys % 2 ? "\x15" : "7"); /* Ctrl-U */
+			typed_ms = now_ms();
+			typed_taken = terminal_taken;
+			n_keys++;
+		}
+		long before = terminal_taken;
+		take(1);
+		if (terminal_taken == before)
+			continue;
+		see();
+		if (typed_ms >= 0 && shows("> 7") == n_keys % 2) {
+			echo_ms[n_echoes] = now_ms() - typed_ms;
+			echo_ahead[n_echoes++] = (double)(terminal_taken - typed_taken);
+			typed_ms = -1;
+		}
+	}
+	tell_two("stream: age of a reading when it is shown", "ms", age_ms, n_shown);
+	tell_two("stream: bytes from a reading to its picture", "bytes", ahead, n_shown);
+	tell_two("stream: key to echo", "ms", echo_ms, n_echoes);
+	tell_two("stream: bytes from a key to its echo", "bytes", echo_ahead, n_echoes);
+}
+
+/* The prompt in the midst of a stream. */
+static int abort_in_stream(double *ret_ms, double *ret_bytes)
+{
+	double begun = now_ms(), crossed;
+	long taken;
+
+	for (n_said = 0; n_said < 30; ) {
+		if (now_ms() >= begun + 100 * n_said)
+			say_next();
+		take(1);
+	}
+	crossed = say(30, 60);
+	taken = terminal_taken;
+	while (!shows("PLUG OUT.")) {
+		if (now_ms() - crossed > GIVE_UP_MS)
+			return 0;
+		take(1);
+	}
+	*ret_ms = now_ms() - crossed;
+	*ret_bytes = (double)(terminal_taken - taken);
+	return 1;
+}
+
+static int measure_slow(const char *how)
+{
+	double ms[QUIET_READINGS], first_ms[QUIET_READINGS], bytes[SLOW_ABORTS];
+	char token[32], what[96];
+	int n = 0, missed = 0;
+
+	settle(4000);
+	for (int i = 0; i < QUIET_READINGS; i++) {
+		double watts = 1.02 + 0.01 * i, took;
+
+		snprintf(token, sizeof token, "20.0 V %.2f W", watts);
+		took = wait_for(token, say(20, watts), &first_ms[n]);
+		if (took < 0)
+			missed++;
+		else
+			ms[n++] = took;
+		settle(2537);
+	}
+	snprintf(what, sizeof what, "quiet line, shown, %s", how);
+	(void)tell(what, ms, n, missed);
+	snprintf(what, sizeof what, "quiet line, first byte, %s", how);
+	(void)tell(what, first_ms, n, missed);
+	stream();
+	n = missed = 0;
+	for (int i = 0; i < SLOW_ABORTS; i++) {
+		if (abort_in_stream(&ms[n], &bytes[n]))
+			n++;
+		else
+			missed++;
+		settle(200);
+		acknowledge();
+	}
+	tell_two("stream: the abort's reading to its prompt", "ms", ms, n);
+	tell_two("stream: bytes from the abort's reading to its prompt", "bytes", bytes, n);
+	/* tell_two() has sorted them */
+	return missed == 0 && n > 0 && bytes[n / 2] < TWO_PICTURES;
 }
 
 int main(int argc, char **argv)
 {
 	int good = 1;
 
-	if (argc != 4 || !mkdtemp(folder)) {
-		fprintf(stderr, "usage: bench_latency PROGRAM PROFILE SLOW_SYNC.so\n");
+	if (argc < 4 || argc > 5 || !mkdtemp(folder)) {
+		fprintf(stderr, "usage: bench_latency PROGRAM PROFILE SLOW_SYNC.so [NAME]\n");
 		return 2;
 	}
 	static const struct {
@@ -316,15 +493,19 @@ int main(int argc, char **argv)
 		/* a byte is ten bits on a serial console */
 		{ "100 ms disk, 115200 baud terminal", 100, 11520 },
 		{ "100 ms disk, 38400 baud terminal", 100, 3840 },
+		{ "100 ms disk, 9600 baud terminal", 100, 960 },
 	};
 	for (size_t i = 0; i < sizeof runs / sizeof *runs; i++) {
+		if (argc == 5 && !strstr(runs[i].how, argv[4]))
+			continue;
 		if (start(argv[1], argv[2], argv[3], runs[i].sync_ms) < 0) {
 			fprintf(stderr, "the dashboard did not come up\n");
 			good = 0;
 		} else {
 			terminal_bytes_s = runs[i].bytes_s;
 			terminal_paid_ms = now_ms();
-			good &= measure(runs[i].how);
+			good &= isfinite(runs[i].bytes_s) ? measure_slow(runs[i].how)
+			                                  : measure(runs[i].how);
 		}
 		terminal_bytes_s = INFINITY;
 		stop();
