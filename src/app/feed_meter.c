@@ -84,6 +84,12 @@ static void meter_feed_step(void *self, short revents, double now_s)
 	tell_state(f, now_s, now_ms);
 }
 
+static void meter_feed_missed(void *self)
+{
+	struct feed_meter *f = self;
+	meter_missed(f->meter, loop_monotonic_ms());
+}
+
 /* Why a reading cannot be believed whatever the unit; "" when it can. */
 static void doubt(struct feed_meter *f, const struct reading *r, char why[JUDGE_WHY_MAX])
 {
@@ -184,7 +190,7 @@ int feed_meter_open(struct feed *ret, const struct meter_config *config, struct 
 {
 	static const struct feed_ops ops = {
 		.fd = meter_feed_fd, .due = meter_feed_due, .step = meter_feed_step,
-		.next = meter_feed_next, .describe = meter_feed_describe, .close = meter_feed_close,
+		.next = meter_feed_next, .missed = meter_feed_missed, .describe = meter_feed_describe, .close = meter_feed_close,
 	};
 	struct feed_meter *f = calloc(1, sizeof *f);
 

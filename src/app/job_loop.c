@@ -41,6 +41,7 @@ struct work {
 	bool help, stopped, cautions_seen;
 	double stopped_utc_s;
 	bool quitting, dirty, ended;
+	bool urgent;                    /* the next picture waits for no terminal */
 	enum job_end end;
 	struct view view;               /* for the screens that are not sheets */
 	double start_s;
@@ -196,7 +197,7 @@ static void draw(struct work *w)
 		w->more = draw_once(w);
 	if (!w->setup->cautions_read && !w->help && w->more == 0)
 		w->cautions_seen = true;
-	w->dirty = false;
+	w->dirty = w->urgent = false;
 }
 
 /* --- keeping -------------------------------------------------------------------------------- */
@@ -448,7 +449,8 @@ static void stop_now(struct work *w)
 	w->letter.code = 0;
 	prompt_request(&w->prompt, REQUEST_CLEAR);
 	say(w, ROLE_PLAIN, "%s", "");
-	terminal_bell(w->loop->terminal);
+	w->urgent = true;
+	terminal_alarm(w->loop->terminal);
 	if (keep_words(w, ENTRY_STOP, page(w) ? page(w)->word : "",
 			"smoke, smell, hum or arcing: the stop key") != 0)
 		say(w, ROLE_CAUTION, "not recorded: %.180s", w->trouble);
@@ -574,7 +576,7 @@ static int run_pages(struct work *w)
 	struct stroke stroke;
 
 	while (!w->ended) {
-		if (w->dirty)
+		if (w->dirty && (w->urgent || loop_may_draw(w->loop)))
 			draw(w);
 		double wait = next_due(w);
 		loop_wait(w->loop, w->feed.ops ? w->feed.ops->fd(w->feed.self) : -1, -1, wait, &wake);
@@ -586,6 +588,8 @@ static int run_pages(struct work *w)
 			w->dirty = true;
 		if (isfinite(wait) && !wake.keys && !wake.revents)
 			w->dirty = true; /* its time has come */
+		if (wake.stopped && w->feed.ops && w->feed.ops->missed)
+			w->feed.ops->missed(w->feed.self);
 		take_feed(w, wake.revents);
 		while (!w->ended && terminal_key(w->loop->terminal, &stroke))
 			take_key(w, stroke);

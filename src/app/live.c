@@ -44,6 +44,7 @@ struct live {
 	bool quitting;           /* "end the run?" is asked */
 	bool off_asked;          /* `off` was gainsaid by the meter, in this alarm */
 	bool done, dirty;
+	bool urgent;             /* the next picture waits for no terminal */
 	enum session_phase phase; /* at the last look: a change to an alarm rings the bell */
 	bool blind;
 	struct live_end end;
@@ -141,7 +142,7 @@ static void draw(struct live *l)
 	}
 	if (l->view.screen == SCREEN_CAUTIONS && l->more == 0)
 		l->cautions_seen = true;
-	l->dirty = false;
+	l->dirty = l->urgent = false;
 }
 
 void live_first_frame(struct loop *loop, const struct live_setup *setup, const struct feed *feed)
@@ -441,6 +442,7 @@ static void scroll(struct live *l, int rows)
 
 static void stop_now(struct live *l)
 {
+	gather(l); /* the picture may be old */
 	struct event ev = {.kind = EVENT_STOP, .stage = l->run.session->stage,
 		.volts = l->view.have_reading ? l->view.volts : (double)NAN,
 		.watts = l->view.have_reading ? l->view.watts : (double)NAN,
@@ -546,7 +548,9 @@ void live_end_follow(struct live_end *end, const struct session *s, double *full
 static void look_at_phase(struct live *l)
 {
 	const struct session *s = l->run.session;
-	if (s->phase != l->phase && in_alarm(l)) {
+	bool alarm = s->phase != l->phase && in_alarm(l);
+
+	if (alarm) {
 		l->off_asked = false;
 		l->letter.code = 0;
 		prompt_request(&l->prompt, REQUEST_CLEAR);
@@ -555,10 +559,11 @@ static void look_at_phase(struct live *l)
 		l->around.help = false;
 		l->around.scroll = 0;
 		say(l, ROLE_PLAIN, "%s", "");
-		terminal_bell(l->loop->terminal);
 	}
-	if (s->blind && !l->blind)
-		terminal_bell(l->loop->terminal);
+	alarm |= s->blind && !l->blind;
+	l->urgent |= alarm;
+	if (alarm)
+		terminal_alarm(l->loop->terminal);
 	l->phase = s->phase;
 	l->blind = s->blind;
 	live_end_follow(&l->end, s, &l->full_line_s);
@@ -632,6 +637,21 @@ static void take_feed(struct live *l, short revents)
 	}
 }
 
+/* What came in while the program was stopped is old: the record has a hole, and says so. */
+static void after_stop(struct live *l, double stopped_s)
+{
+	char text[80];
+
+	if (stopped_s >= 1) {
+		snprintf(text, sizeof text, "mainstair was stopped for %.0f s: nothing was read",
+			stopped_s);
+		note(l, EVENT_NOTE, text);
+	}
+	run_tick(&l->run, now_s(l));
+	if (l->feed.ops->missed)
+		l->feed.ops->missed(l->feed.self);
+}
+
 /* Real seconds until something happens by time alone. */
 static double next_due(const struct live *l)
 {
@@ -669,7 +689,7 @@ static int run_loop(struct live *l)
 	double drawn_s = -1; /* whole run seconds at the last drawing */
 
 	for (;;) {
-		if (l->dirty)
+		if (l->dirty && (l->urgent || loop_may_draw(l->loop)))
 			draw(l);
 		if (run_wants_sync(&l->run, now_s(l)))
 			run_sync_begin(&l->run);
@@ -685,6 +705,8 @@ static int run_loop(struct live *l)
 			l->dirty = true;
 		if (wake.disk)
 			l->dirty |= run_sync_end(&l->run);
+		if (wake.stopped)
+			after_stop(l, wake.stopped_s);
 		take_feed(l, wake.revents);
 		run_tick(&l->run, now_s(l));
 		look_at_phase(l);

@@ -23,12 +23,16 @@ struct loop {
 	int signal_fd;
 	sigset_t before; /* the signal mask to go back to */
 	bool anew;       /* draw everything at the next loop_draw() */
+	double woke_s;   /* monotonic: the end of the last wait */
+	bool held_back;  /* a picture waits for the terminal: loop_may_draw() said no */
 };
 
 /* What ended a wait; several may be true. */
 struct loop_wake {
 	bool keys;       /* take them with terminal_key() */
-	bool resized;
+	bool resized;    /* or what is shown was lost in another way: draw it */
+	bool stopped;    /* the program was stopped (Ctrl-Z), and goes on */
+	double stopped_s; /* for so long; at most, where it was by SIGSTOP */
 	int ended_by;    /* a signal, SIGHUP also when the terminal went away; 0: go on */
 	short revents;   /* of the feed's descriptor */
 	bool disk;       /* the disk's descriptor is readable */
@@ -46,6 +50,11 @@ int loop_open(struct loop *ret, struct err *err);
  *  program can still be recorded in peace.  Both take a loop that was never opened (zeroed). */
 void loop_close(struct loop *l);
 void loop_release(struct loop *l);
+
+/** Is the terminal ready for another picture?  If not, loop_wait() also ends when it may be: the
+ *  newest state is drawn then, and nothing in between.  What must not wait is drawn all the same;
+ *  no more than one picture is ever before it. */
+bool loop_may_draw(struct loop *l);
 
 /** Draw a view and show it.  Returns the rows that lie below the end of the screen. */
 int loop_draw(struct loop *l, const struct view *v);

@@ -214,7 +214,7 @@ static int run_loop(struct replay *r)
 			second = floor(run_seconds(r));
 			r->dirty = true;
 		}
-		if (r->dirty) {
+		if (r->dirty && loop_may_draw(r->loop)) {
 			draw(r);
 			if (contexts(r) != r->around.contexts)
 				draw(r);

@@ -1,21 +1,29 @@
 /*
- * ui/term_curses.c - see term.h.  The one file that includes curses.
+ * ui/term_curses.c - see terminal.h.  The one file that includes curses.
  *
  * Keys are read byte by byte: get_wch() loses a character that two reads cut in half.  Signals
  * are the loop's; curses only ever sees its own KEY_RESIZE, which says nothing new.
+ *
+ * Curses is opened on a descriptor of its own, finds the terminal behind it, its modes and its
+ * speed, and from then on writes into term_out.h's memory: the descriptor is turned there.  The
+ * modes are ours from that moment on.
  */
 #define NCURSES_WIDECHAR 1
 #include <curses.h>
+#include <fcntl.h>
 #include <langinfo.h>
+#include <poll.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
 #include <term.h>
 #include <termios.h>
+#include <time.h>
 #include <unistd.h>
 #include <wchar.h>
 
+#include "ui/term_out.h"
 #include "ui/terminal.h"
 #include "ui/theme.h"
 #include "ui/utf8.h"
@@ -26,15 +34,29 @@ enum { GUARD_CRASHES = 0 }; /* the sanitizer's own report is worth more */
 enum { GUARD_CRASHES = 1 };
 #endif
 
+enum { GOODBYE_MS = 1000, ANSWERS_MS = 2000 }; /* a stopped terminal must not keep us */
+
+/* Where the bytes from the keyboard stand. */
+enum behind {
+	BEHIND_NOTHING,
+	BEHIND_ESCAPE,
+	BEHIND_CSI,    /* Escape [: parameters and an end */
+	BEHIND_SS3     /* Escape O: one byte */
+};
+
 struct terminal {
 	SCREEN *screen;
+	FILE *curses_out;
+	struct term_out *out;
+	struct termios modes;         /* while it is ours */
 	bool utf8, marks;
 	attr_t attrs[ROLES];
 	short pairs[ROLES];
 	char partial[UTF8_BYTES_MAX]; /* of a character that has come in half */
 	int n_partial;
-	int pushed[4];                /* bytes read too far ahead; the last is next */
-	int n_pushed;
+	enum behind behind;
+	int parameters;               /* bytes behind Escape [ */
+	int pushed;                   /* a byte read too far ahead, or ERR */
 	struct cell *shown;           /* the canvas that was shown last, or NULL */
 	int shown_rows, shown_cols;
 };
@@ -42,8 +64,10 @@ struct terminal {
 /* --- giving the terminal back -------------------------------------------------------------
  * endwin() may not be called from a signal handler; write() and tcsetattr() may. */
 
+static struct terminal *open_terminal;
 static struct termios user_tty;
 static char restore[256];
+static int restore_fd;
 static volatile sig_atomic_t guard_armed;
 static const int crash_signals[] = {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT};
 enum { CRASH_SIGNALS = sizeof crash_signals / sizeof *crash_signals };
@@ -52,7 +76,7 @@ static void on_crash(int sig)
 {
 	if (guard_armed) {
 		guard_armed = 0;
-		(void)!write(STDOUT_FILENO, restore, strlen(restore));
+		(void)!write(restore_fd, restore, strlen(restore));
 		(void)tcsetattr(STDIN_FILENO, TCSANOW, &user_tty);
 	}
 	(void)raise(sig); /* SA_RESETHAND: the default action, with its exit status */
@@ -69,11 +93,12 @@ static void guard_set(void (*handler)(int))
 		sigaction(crash_signals[i], &sa, NULL);
 }
 
-static void guard_arm(void)
+static void guard_arm(const struct terminal *t)
 {
 	const char *const caps[] = {tigetstr("sgr0"), tigetstr("cnorm"), tigetstr("rmkx"),
 		tigetstr("rmcup")};
-	restore[0] = '\0';
+	strcpy(restore, "\030"); /* CAN: what was begun and not ended */
+	restore_fd = term_out_fd(t->out);
 	for (size_t i = 0; i < sizeof caps / sizeof *caps; i++)
 		if (caps[i] && caps[i] != (char *)-1)
 			strncat(restore, caps[i], sizeof restore - strlen(restore) - 1);
@@ -81,12 +106,31 @@ static void guard_arm(void)
 	guard_armed = 1;
 }
 
+/* A terminal that was stopped by Ctrl-S goes on: without IXON the kernel lets it, at once. */
+static void go_on(const struct terminal *t)
+{
+	struct termios go = t->modes;
+
+	go.c_iflag &= ~(tcflag_t)IXON;
+	if (tcsetattr(STDIN_FILENO, TCSANOW, &go) == 0)
+		(void)tcsetattr(STDIN_FILENO, TCSANOW, &t->modes);
+}
+
+/* Leave the screen and give the modes back. */
+static void give_back(struct terminal *t)
+{
+	go_on(t);
+	endwin();
+	term_out_drain(t->out, GOODBYE_MS);
+	(void)tcsetattr(STDIN_FILENO, TCSANOW, &user_tty);
+}
+
 /* exit() called by someone below us must not leave the terminal raw. */
 static void at_exit(void)
 {
 	if (guard_armed) {
 		guard_armed = 0;
-		endwin();
+		give_back(open_terminal);
 	}
 }
 
@@ -127,6 +171,61 @@ static void prepare_roles(struct terminal *t)
 	}
 }
 
+/* Does its description say that it can be asked where its cursor is?  Such a terminal also says
+ * how it is. */
+static bool can_be_asked(void)
+{
+	const char *where = tigetstr("u7");
+	return where && where != (char *)-1 && strcmp(where, "\033[6n") == 0;
+}
+
+static void release(struct terminal *t)
+{
+	if (t->screen)
+		delscreen(t->screen);
+	if (t->curses_out)
+		fclose(t->curses_out);
+	term_out_close(t->out);
+	free(t->shown);
+	free(t);
+}
+
+/* Curses on a descriptor of its own, which is the terminal until its modes are set. */
+static int start_curses(struct terminal *t, const char *name, struct err *err)
+{
+	int fd = fcntl(STDOUT_FILENO, F_DUPFD_CLOEXEC, 3);
+
+	t->curses_out = fd >= 0 ? fdopen(fd, "w") : NULL;
+	if (!t->curses_out) {
+		if (fd >= 0)
+			close(fd);
+		return err_set(err, ERR_SYSTEM, "out of descriptors or memory");
+	}
+	tcgetattr(STDIN_FILENO, &user_tty);
+	/* A size in the environment would freeze it. */
+	unsetenv("LINES");
+	unsetenv("COLUMNS");
+	/* Stopping is the loop's: curses keeps its hands off a signal that is taken when it starts;
+	 * else it would ignore it while it draws, and a Ctrl-Z of that moment would be lost. */
+	signal(SIGTSTP, SIG_IGN);
+	t->screen = newterm(NULL, t->curses_out, stdin);
+	signal(SIGTSTP, SIG_DFL);
+	if (!t->screen)
+		return err_set(err, ERR_SYSTEM, "TERM=%.40s: the terminal cannot be opened", name);
+	set_escdelay(25);
+	cbreak();
+	noecho();
+	nonl();
+	tcgetattr(STDIN_FILENO, &t->modes);
+	t->modes.c_lflag |= NOFLSH; /* Ctrl-C and Ctrl-Z lose nothing of what was typed or answered */
+	tcsetattr(STDIN_FILENO, TCSANOW, &t->modes);
+	if (dup2(term_out_sink(t->out), fd) < 0) {
+		endwin();
+		return err_set(err, ERR_SYSTEM, "out of descriptors");
+	}
+	return 0;
+}
+
 int terminal_open(struct terminal **ret, struct err *err)
 {
 	const char *name = getenv("TERM");
@@ -141,7 +240,7 @@ int terminal_open(struct terminal **ret, struct err *err)
 		return err_set(err, ERR_UNSUPPORTED, "TERM=%.40s: this terminal is not known",
 		               name);
 	const char *cup = tigetstr("cup");
-	bool movable = cup && cup != (char *)-1;
+	bool movable = cup && cup != (char *)-1, asks = can_be_asked();
 	del_curterm(cur_term); /* newterm() makes its own */
 	if (!movable)
 		return err_set(err, ERR_UNSUPPORTED,
@@ -150,26 +249,21 @@ int terminal_open(struct terminal **ret, struct err *err)
 	struct terminal *t = calloc(1, sizeof *t);
 	if (!t)
 		return err_set(err, ERR_NOMEM, "out of memory");
-	tcgetattr(STDIN_FILENO, &user_tty);
-	/* A size in the environment would freeze it. */
-	unsetenv("LINES");
-	unsetenv("COLUMNS");
-	t->screen = newterm(NULL, stdout, stdin);
-	if (!t->screen) {
-		free(t);
-		return err_set(err, ERR_SYSTEM, "TERM=%.40s: the terminal cannot be opened", name);
+	t->pushed = ERR;
+	if (term_out_open(&t->out, STDOUT_FILENO, asks, err) != 0 ||
+	    start_curses(t, name, err) != 0) {
+		release(t);
+		return -1;
 	}
+	open_terminal = t;
 	if (GUARD_CRASHES)
-		guard_arm();
+		guard_arm(t);
 	else
 		guard_armed = 1;
 	static bool registered;
 	if (!registered)
 		registered = atexit(at_exit) == 0;
-	set_escdelay(25);
-	cbreak();
-	noecho();
-	nonl();
+	typeahead(-1); /* a picture is drawn whole */
 	keypad(stdscr, TRUE);
 	nodelay(stdscr, TRUE);
 	curs_set(0);
@@ -181,17 +275,52 @@ int terminal_open(struct terminal **ret, struct err *err)
 	return 0;
 }
 
+static int64_t now_ms(void)
+{
+	struct timespec now;
+	clock_gettime(CLOCK_MONOTONIC, &now);
+	return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
+/* An answer that comes when we have gone would be typed into the shell. */
+static void wait_for_answers(struct terminal *t)
+{
+	const int64_t until = now_ms() + ANSWERS_MS;
+	struct pollfd p = {STDIN_FILENO, POLLIN, 0};
+	struct stroke stroke;
+
+	term_out_drain(t->out, GOODBYE_MS);
+	while (term_out_owed(t->out) && now_ms() < until &&
+	       poll(&p, 1, (int)(until - now_ms())) > 0 && !(p.revents & (POLLHUP | POLLERR)))
+		while (terminal_key(t, &stroke))
+			;
+}
+
 void terminal_close(struct terminal *t)
 {
 	if (!t)
 		return;
+	wait_for_answers(t);
 	guard_armed = 0;
 	if (GUARD_CRASHES)
 		guard_set(SIG_DFL);
-	endwin();
-	delscreen(t->screen);
-	free(t->shown);
-	free(t);
+	give_back(t);
+	open_terminal = NULL;
+	release(t);
+}
+
+void terminal_suspend(struct terminal *t)
+{
+	wait_for_answers(t);
+	give_back(t);
+	term_out_forget(t->out);
+}
+
+void terminal_resume(struct terminal *t)
+{
+	if (!isendwin()) /* stopped by what nobody can catch: its screen may be anybody's */
+		endwin();
+	(void)tcsetattr(STDIN_FILENO, TCSANOW, &t->modes);
 }
 
 int terminal_canvas(struct terminal *t, struct canvas *ret, struct err *err)
@@ -266,37 +395,49 @@ void terminal_show(struct terminal *t, const struct canvas *c, bool anew)
 	keep_shown(t, c);
 	wnoutrefresh(stdscr);
 	doupdate();
+	term_out_picture(t->out);
 }
 
-void terminal_bell(struct terminal *t)
+void terminal_alarm(struct terminal *t)
 {
-	(void)t;
+	go_on(t);
 	beep();
+	(void)term_out_send(t->out);
+}
+
+bool terminal_ready(struct terminal *t)
+{
+	return term_out_ready(t->out);
+}
+
+int terminal_poll(struct terminal *t, bool picture_waits, double *ret_s)
+{
+	return term_out_wants_poll(t->out, picture_waits, ret_s) ? term_out_fd(t->out) : -1;
+}
+
+bool terminal_send(struct terminal *t)
+{
+	return term_out_send(t->out);
 }
 
 /* --- keys ----------------------------------------------------------------------------------- */
 
 static int next_byte(struct terminal *t)
 {
-	int ch;
-	if (t->n_pushed > 0)
-		return t->pushed[--t->n_pushed];
-	do
+	int ch = t->pushed;
+
+	t->pushed = ERR;
+	while (ch == ERR || ch == KEY_RESIZE) {
 		ch = getch();
-	while (ch == KEY_RESIZE);
+		if (ch == ERR)
+			break;
+	}
 	return ch;
 }
 
-static void push_back(struct terminal *t, int ch)
-{
-	if (ch != ERR)
-		t->pushed[t->n_pushed++] = ch;
-}
-
-/* Behind an Escape.  Arrows are known whichever of their two forms a terminal sends; the tail
- * of any other sequence that curses does not know (a mouse, a strange key) is swallowed; a key
- * that is no part of a sequence came by itself, on a slow line, and counts. */
-static bool escape(struct terminal *t, struct stroke *ret)
+/* Behind Escape [ or Escape O, the end of a sequence.  Arrows are known whichever of their two
+ * forms a terminal sends. */
+static bool sequence_end(struct terminal *t, int final, struct stroke *ret)
 {
 	static const struct {
 		int final;
@@ -305,26 +446,53 @@ static bool escape(struct terminal *t, struct stroke *ret)
 		{'A', STROKE_UP}, {'B', STROKE_DOWN}, {'C', STROKE_RIGHT}, {'D', STROKE_LEFT},
 		{'H', STROKE_HOME}, {'F', STROKE_END},
 	};
-	int ch = next_byte(t);
 
-	if (ch != '[' && ch != 'O') {
-		push_back(t, ch);
-		*ret = (struct stroke){.kind = STROKE_ESCAPE};
-		return true;
-	}
-	int parameters = -1;
-	bool single = ch == 'O'; /* one byte behind it, not a list and an end */
-	do {
-		ch = next_byte(t);
-		parameters++;
-	} while (!single && ch != ERR && (ch < 0x40 || ch > 0x7e));
-	for (size_t i = 0; i < sizeof arrows / sizeof *arrows && parameters == 0; i++) {
-		if (arrows[i].final == ch) {
+	if (t->behind == BEHIND_CSI && final == 'n')
+		term_out_answered(t->out);
+	for (size_t i = 0; i < sizeof arrows / sizeof *arrows && t->parameters == 0; i++) {
+		if (arrows[i].final == final) {
 			*ret = (struct stroke){.kind = arrows[i].kind};
 			return true;
 		}
 	}
 	return false;
+}
+
+/* A byte behind an Escape.  What curses does not know (a mouse, a strange key) is swallowed to its
+ * end; a key that is no part of a sequence came by itself, on a slow line, and counts. */
+static bool behind_escape(struct terminal *t, int ch, struct stroke *ret)
+{
+	if (t->behind == BEHIND_ESCAPE && (ch == '[' || ch == 'O')) {
+		t->behind = ch == '[' ? BEHIND_CSI : BEHIND_SS3;
+		t->parameters = 0;
+		return false;
+	}
+	if (t->behind == BEHIND_CSI && ch >= 0x30 && ch <= 0x3f) {
+		t->parameters++;
+		return false;
+	}
+	bool ends = t->behind != BEHIND_ESCAPE && ch >= 0x40 && ch <= 0x7e;
+	bool known = ends && sequence_end(t, ch, ret);
+	if (t->behind == BEHIND_ESCAPE) {
+		*ret = (struct stroke){.kind = STROKE_ESCAPE};
+		known = true;
+	}
+	t->behind = BEHIND_NOTHING;
+	if (!ends)
+		t->pushed = ch;
+	return known;
+}
+
+/* Nothing more has come.  An Escape is the key then, unless it may begin the terminal's answer. */
+static bool lone_escape(struct terminal *t, struct stroke *ret)
+{
+	bool is = t->behind == BEHIND_ESCAPE;
+
+	if (t->behind == BEHIND_NOTHING || term_out_owed(t->out))
+		return false;
+	t->behind = BEHIND_NOTHING;
+	*ret = (struct stroke){.kind = STROKE_ESCAPE};
+	return is;
 }
 
 /* Collect the bytes of a character; true when it is whole. */
@@ -368,6 +536,11 @@ static const struct {
 bool terminal_key(struct terminal *t, struct stroke *ret)
 {
 	for (int ch = next_byte(t); ch != ERR; ch = next_byte(t)) {
+		if (t->behind != BEHIND_NOTHING) {
+			if (behind_escape(t, ch, ret))
+				return true;
+			continue;
+		}
 		for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
 			if (known[i].ch == ch) {
 				*ret = (struct stroke){.kind = known[i].kind};
@@ -375,8 +548,7 @@ bool terminal_key(struct terminal *t, struct stroke *ret)
 			}
 		}
 		if (ch == 0x1b) {
-			if (escape(t, ret))
-				return true;
+			t->behind = BEHIND_ESCAPE;
 		} else if (ch > 0 && ch < 0x20) {
 			*ret = (struct stroke){STROKE_CONTROL, (uint32_t)(ch + '@')};
 			return true;
@@ -384,5 +556,5 @@ bool terminal_key(struct terminal *t, struct stroke *ret)
 			return true;
 		}
 	}
-	return false;
+	return lone_escape(t, ret);
 }

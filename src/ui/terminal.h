@@ -36,10 +36,30 @@ int terminal_canvas(struct terminal *t, struct canvas *ret, struct err *err);
  *  short (the old size stays). */
 int terminal_resize(struct terminal *t, struct canvas *c);
 
-/** Show the canvas: only what changed is sent.  `anew`: everything is sent. */
+/** Show the canvas: only what changed is sent.  `anew`: everything is sent.  Never waits: what the
+ *  terminal does not take at once is sent on by terminal_send(). */
 void terminal_show(struct terminal *t, const struct canvas *c, bool anew);
 
-void terminal_bell(struct terminal *t);
+/** Has the terminal taken (nearly) all that was shown?  A picture that is drawn before waits behind
+ *  the old ones, and on a slow line those come to be seconds old. */
+bool terminal_ready(struct terminal *t);
+
+/** Send on what waits.  False: the terminal has gone. */
+bool terminal_send(struct terminal *t);
+
+/** The descriptor to poll for POLLOUT, after which terminal_send() has something to do, or, with
+ *  `picture_waits`, terminal_ready() may have changed; -1: none.  *ret_s: at most so many seconds
+ *  until they should be called again, INFINITY: no need. */
+int terminal_poll(struct terminal *t, bool picture_waits, double *ret_s);
+
+/** The bell; and a terminal that was stopped by Ctrl-S goes on. */
+void terminal_alarm(struct terminal *t);
+
+/** Give the terminal back for as long as the program is stopped (Ctrl-Z). */
+void terminal_suspend(struct terminal *t);
+
+/** Take it again; what comes next must be shown anew.  Also after a stop that nobody saw coming. */
+void terminal_resume(struct terminal *t);
 
 /** The next key that has come in; false when there is none.  Never waits, except some 25 ms
  *  after a lone Escape.  Keys that the program does not know are passed over. */

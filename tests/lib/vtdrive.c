@@ -31,6 +31,14 @@ static int on_property(VTermProp property, VTermValue *value, void *user)
 	return 1;
 }
 
+/* What a terminal says by itself, when it is asked. */
+static void on_answer(const char *bytes, size_t n, void *user)
+{
+	struct vt *v = user;
+	if (!v->mute)
+		(void)!write(v->fd, bytes, n);
+}
+
 static const VTermScreenCallbacks callbacks = {.bell = on_bell, .settermprop = on_property};
 
 void vt_start(struct vt *v, int rows, int cols, char *const argv[], const char *const env[])
@@ -39,6 +47,7 @@ void vt_start(struct vt *v, int rows, int cols, char *const argv[], const char *
 
 	*v = (struct vt){.rows = rows, .cols = cols, .vterm = vterm_new(rows, cols)};
 	vterm_set_utf8(v->vterm, 1);
+	vterm_output_set_callback(v->vterm, on_answer, v);
 	v->screen = vterm_obtain_screen(v->vterm);
 	vterm_screen_set_callbacks(v->screen, &callbacks, v);
 	vterm_screen_enable_altscreen(v->screen, 1);
@@ -77,6 +86,7 @@ int vt_pump(struct vt *v, int ms)
 		return -1;
 	}
 	vterm_input_write(v->vterm, bytes, (size_t)n);
+	v->taken += n;
 	return 1;
 }
 

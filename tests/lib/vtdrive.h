@@ -19,6 +19,8 @@ struct vt {
 	bool gone;   /* the program has closed the terminal */
 	int bells;
 	bool alternate; /* the alternate screen is on */
+	bool mute;      /* it answers no question */
+	long taken;     /* bytes of the program's output so far */
 };
 
 /** Start argv in a terminal of this size.  `env`: "NAME=value" strings set for it, NULL at the
