@@ -12,11 +12,31 @@ enum { SIZES_MAX = 11, REFINEMENTS = 4 };
 /* How often it is this, of a hundred faults in a unit that has stood for decades: what dries, leaks
  * and shorts is capacitors, then tubes; copper seldom, and the meter hardly ever (common practice,
  * no source).  Shared evenly by all the places where a kind can be. */
-static const double of_a_hundred[] = {
-	[SUSPECT_MAINS_SHUNT] = 10, [SUSPECT_SHORTED_TURN] = 6, [SUSPECT_WINDING_SHORT] = 8,
-	[SUSPECT_RAIL_LEAK] = 30, [SUSPECT_PLATE_SHORT] = 5, [SUSPECT_RAIL_LOAD] = 10,
-	[SUSPECT_HEATER_OPEN] = 20, [SUSPECT_RAIL_DEAD] = 9, [SUSPECT_LINE_HIGHER] = 2,
-};
+static double of_a_hundred(enum suspect_kind kind)
+{
+	switch (kind) {
+	case SUSPECT_RAIL_LEAK:
+		return 30;
+	case SUSPECT_HEATER_OPEN:
+		return 20;
+	case SUSPECT_MAINS_SHUNT:
+	case SUSPECT_RAIL_LOAD:
+		return 10;
+	case SUSPECT_RAIL_DEAD:
+		return 9;
+	case SUSPECT_WINDING_SHORT:
+		return 8;
+	case SUSPECT_SHORTED_TURN:
+		return 6;
+	case SUSPECT_PLATE_SHORT:
+		return 5;
+	case SUSPECT_LINE_HIGHER:
+		return 2;
+	case SUSPECT_HEALTHY:
+		break;
+	}
+	return 0;
+}
 
 /* Odds of three are the least worth the name (Jeffreys, Theory of Probability, app. B). */
 static const double least_odds = 3.0;
@@ -135,7 +155,7 @@ static double prior_log_odds(const struct hypothesis *all, int n, const struct h
 	for (int i = 0; i < n; i++)
 		if (all[i].kind == one->kind)
 			places += all[i].places;
-	return log(0.01 * of_a_hundred[one->kind] * one->places / places);
+	return log(0.01 * of_a_hundred(one->kind) * one->places / places);
 }
 
 /* What the hypotheses are fitted to, and the best so far. */
@@ -206,19 +226,37 @@ static void fit(struct search *s, const struct hypothesis *h, struct suspect *re
 		                 .size = h->steps > 1 ? exp(x[1]) : h->from };
 }
 
-/* Faults that a restorer goes after in the same way: what draws alternating current, be it with every
+/* What a restorer goes after in the same way: what draws alternating current, be it with every
  * rectifier pulled; what a rail loses; which heater is dark. */
+enum search_for { SEARCH_ALONE, SEARCH_AC, SEARCH_RAIL, SEARCH_HEATERS };
+
+static enum search_for search_for(enum suspect_kind kind)
+{
+	switch (kind) {
+	case SUSPECT_MAINS_SHUNT:
+	case SUSPECT_SHORTED_TURN:
+	case SUSPECT_WINDING_SHORT:
+	case SUSPECT_PLATE_SHORT:
+		return SEARCH_AC;
+	case SUSPECT_RAIL_LEAK:
+	case SUSPECT_RAIL_LOAD:
+		return SEARCH_RAIL;
+	case SUSPECT_HEATER_OPEN:
+		return SEARCH_HEATERS;
+	case SUSPECT_HEALTHY:
+	case SUSPECT_RAIL_DEAD:
+	case SUSPECT_LINE_HIGHER:
+		break;
+	}
+	return SEARCH_ALONE;
+}
+
 static bool same_search(const struct suspect *a, const struct suspect *b)
 {
-	static const int search[] = {
-		[SUSPECT_MAINS_SHUNT] = 1, [SUSPECT_SHORTED_TURN] = 1, [SUSPECT_WINDING_SHORT] = 1,
-		[SUSPECT_PLATE_SHORT] = 1,
-		[SUSPECT_RAIL_LEAK] = 2, [SUSPECT_RAIL_LOAD] = 2, [SUSPECT_HEATER_OPEN] = 3,
-		[SUSPECT_LINE_HIGHER] = 0, /* the last, for the size of the table */
-	};
+	const enum search_for what = search_for(a->kind);
 
-	return search[a->kind] > 0 && search[a->kind] == search[b->kind] &&
-		(search[a->kind] != 2 || a->index == b->index);
+	return what != SEARCH_ALONE && what == search_for(b->kind) &&
+		(what != SEARCH_RAIL || a->index == b->index);
 }
 
 static void sort(struct suspicion *s)
