@@ -1,5 +1,10 @@
 #include "app/like.h"
 
+#include <limits.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
 #include "app/player.h"
 
 int like_from_record(struct like_curve *ret, struct record *record, const struct run_unit *unit,
@@ -26,4 +31,31 @@ int like_from_record(struct like_curve *ret, struct record *record, const struct
 	if (status == 0 && ret->n == 0)
 		status = err_set(err, ERR_INPUT, "no reading in it had settled");
 	return status;
+}
+
+void like_note(char ret[EVENT_NOTE_MAX], const char *path)
+{
+	char whole[PATH_MAX];
+	const char *named = realpath(path, whole) ? whole : path, *slash = strrchr(named, '/');
+
+	if (strlen(like_noted) + strlen(named) >= EVENT_NOTE_MAX && slash)
+		named = slash + 1;
+	(void)snprintf(ret, EVENT_NOTE_MAX, "%s%s", like_noted, named);
+}
+
+bool like_find(struct record *record, char *ret, size_t size)
+{
+	const size_t end = record_next(record, 0, EVENT_READING);
+	struct event ev;
+	struct err ignored;
+
+	for (size_t i = record_next(record, 0, EVENT_NOTE); i < end;
+	     i = record_next(record, i + 1, EVENT_NOTE)) {
+		if (record_event(record, i, &ev, &ignored) != 0 ||
+		    strncmp(ev.note, like_noted, strlen(like_noted)) != 0)
+			continue;
+		(void)snprintf(ret, size, "%s", ev.note + strlen(like_noted));
+		return true;
+	}
+	return false;
 }

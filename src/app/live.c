@@ -10,6 +10,7 @@
 #include "app/advice.h"
 #include "app/curve.h"
 #include "app/fits.h"
+#include "app/like.h"
 #include "ui/letter_key.h"
 
 /* A line was understood, but asked about before it is believed. */
@@ -752,6 +753,12 @@ int live_run(struct loop *loop, const struct live_setup *setup, struct feed feed
 		goto out;
 	for (int i = 0; i < setup->n_measured; i++)
 		run_note(&l->run, 0, EVENT_MEASURED, setup->measured[i]);
+	if (setup->like_path) {
+		char note[EVENT_NOTE_MAX];
+
+		like_note(note, setup->like_path);
+		run_note(&l->run, 0, EVENT_NOTE, note);
+	}
 	if (setup->cautions_read)
 		run_note(&l->run, 0, EVENT_CAUTIONS, "acknowledged on the job's page");
 	curve_init(&l->curve, &setup->unit);

@@ -261,7 +261,7 @@ int replay_run(struct loop *loop, const struct replay_setup *setup, struct recor
 		.dirty = true};
 	r->around = (struct surroundings){.title = setup->title, .source = "replay", .replay = true,
 		.variac_volts = (double)NAN, .other_profile = setup->other_profile,
-		.series_lamp = setup->series_lamp,
+		.series_lamp = setup->series_lamp, .like = setup->like,
 		.echo_role = ROLE_CAUTION};
 	snprintf(r->around.record, sizeof r->around.record, "%s", setup->path);
 	snprintf(r->around.echo, sizeof r->around.echo, "%s", setup->remark);

@@ -15,6 +15,7 @@ struct replay_setup {
 	const char *path;     /* of the record, for the screen */
 	bool series_lamp;     /* the unit's volts were not the variac's */
 	bool other_profile;   /* `unit` is not the one that the record was made with */
+	const struct like_curve *like; /* an earlier power-up to lay under this one; NULL: none */
 	double speed;         /* to begin with; > 0 */
 	char remark[200];     /* shown first: what is strange about the record; "" */
 };

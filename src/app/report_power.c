@@ -399,6 +399,7 @@ static int begin(struct gathering *g, struct record *record, struct err *err)
 
 	*p = (struct report_power){.started_s = (double)head->started_s,
 	                           .line_volts = g->unit->network->line_volts,
+	                           .meter = *g->unit->meter,
 	                           .entered_s = NAN,
 	                           .told_volts = NAN,
 	                           .told_soak_s = NAN,

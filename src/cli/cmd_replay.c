@@ -8,6 +8,8 @@
 #include <string.h>
 
 #include "app/replay.h"
+#include "cli/compare_gather.h"
+#include "cli/like_table.h"
 #include "cli/load_record.h"
 #include "cli/options.h"
 #include "cli/output.h"
@@ -44,8 +46,21 @@ static void add_event(struct buf *out, const struct event *ev, enum verdict then
 		reading ? verdict_word(ev->verdict) : "-", note);
 }
 
-static int print_table(struct record *record, const struct run_unit *unit, const char *name)
+/* What every stage came to so far: an abort or the stop key begins the walk anew, and what is read
+ * on the way down is no stage's. */
+static void follow_stages(const struct session *s, struct session_stage *stages)
 {
+	if (s->phase == PHASE_ABORT || s->phase == PHASE_STOPPED)
+		return;
+	for (int i = 0; i < s->plan->n_stages; i++)
+		if (s->stages[i].have_reading && (s->stages[i].settled || !stages[i].settled))
+			stages[i] = s->stages[i];
+}
+
+static int print_table(struct record *record, const struct run_unit *unit, const char *name,
+                       const struct like_curve *like)
+{
+	struct session_stage stages[PLAN_STAGES_MAX] = {0};
 	struct buf out = BUF_INIT;
 	struct player player;
 	struct event ev;
@@ -70,11 +85,14 @@ static int print_table(struct record *record, const struct run_unit *unit, const
 			break;
 		}
 		add_event(&out, &ev, then);
+		follow_stages(player.session, stages);
 		if (out.len >= PRINT_AT_ONCE) {
 			status = output_flush(&out);
 			buf_clear(&out);
 		}
 	}
+	if (like && status == EXIT_DONE)
+		like_table(&out, like, unit->meter, stages, unit->plan->n_stages);
 	if (output_flush(&out) != EXIT_DONE)
 		status = EXIT_USAGE;
 	player_release(&player);
@@ -102,10 +120,12 @@ static int dashboard(struct record *record, const struct replay_setup *setup)
 	return signal_number ? ENDED_BY_SIGNAL + signal_number : status;
 }
 
-static int replay(struct record *record, const char *path, const char *profile, double speed)
+static int replay(struct record *record, const char *path, const char *profile,
+                  const struct like_curve *like, double speed)
 {
 	struct loaded_unit *u = malloc(sizeof *u);
-	struct replay_setup setup = {.path = path, .other_profile = profile != NULL, .speed = speed};
+	struct replay_setup setup = {.path = path, .other_profile = profile != NULL, .like = like,
+		.speed = speed};
 	int status = EXIT_USAGE;
 
 	if (!u) {
@@ -124,7 +144,7 @@ static int replay(struct record *record, const char *path, const char *profile, 
 	if (setup.remark[0] && !terminal_is_there())
 		complain("%s: %s", path, setup.remark);
 	status = terminal_is_there() ? dashboard(record, &setup)
-		: print_table(record, &setup.unit, u->profile.name);
+		: print_table(record, &setup.unit, u->profile.name, like);
 	unit_release(u);
 	free(u);
 	return status;
@@ -132,7 +152,8 @@ static int replay(struct record *record, const char *path, const char *profile, 
 
 int cmd_replay(int argc, char **argv)
 {
-	const char *profile = NULL;
+	const char *profile = NULL, *like_record = NULL;
+	struct like_curve like;
 	double factor = 1;
 	struct option_number speed = {.to = &factor, .unit = UNIT_NONE, .least = 0.1,
 		.most = speed_most};
@@ -140,6 +161,9 @@ int cmd_replay(int argc, char **argv)
 		{"profile", "FILE", take_word, &profile,
 		 "judge the readings by another profile than the one in the record; both verdicts "
 		 "are shown"},
+		{"like", "RECORD", take_word, &like_record,
+		 "lay the settled watts of another power-up under this one: agree, differ or cannot "
+		 "tell at each stage"},
 		{"speed", "FACTOR", take_number, &speed, "record seconds a second to begin with (1)"},
 	};
 	const struct command_usage usage = {
@@ -159,11 +183,13 @@ int cmd_replay(int argc, char **argv)
 
 	if (status != OPTIONS_READ)
 		return status;
+	if (like_record && compare_read_like(like_record, &like) != 0)
+		return EXIT_USAGE;
 	if (record_open(operands[0], &record, &err) != 0) {
 		complain("%s", err.text);
 		return EXIT_USAGE;
 	}
-	status = replay(record, operands[0], profile, factor);
+	status = replay(record, operands[0], profile, like_record ? &like : NULL, factor);
 	record_close(record);
 	return status;
 }

@@ -12,9 +12,11 @@
 #include "app/feed_meter.h"
 #include "app/headless.h"
 #include "app/job_loop.h"
+#include "app/like.h"
 #include "app/live.h"
 #include "cli/book_words.h"
 #include "cli/compare_gather.h"
+#include "cli/like_table.h"
 #include "cli/load_unit.h"
 #include "cli/options.h"
 #include "cli/output.h"
@@ -141,14 +143,6 @@ static int gather_measured(const struct run_options *o, const struct loaded_unit
 
 /* --- without a terminal ------------------------------------------------------------------- */
 
-static void number_cell(struct buf *out, double value, int decimals)
-{
-	char digits[64] = "-";
-	if (isfinite(value))
-		(void)num_print(digits, sizeof digits, value, decimals);
-	buf_addf(out, "%s\t", digits);
-}
-
 static void print_walk(const struct loaded_unit *u, const struct headless_result *r, struct buf *out)
 {
 	struct buf rows = BUF_INIT;
@@ -173,39 +167,6 @@ static void print_walk(const struct loaded_unit *u, const struct headless_result
 		buf_addf(&rows, "%s\t\n", s->have_reading ? verdict_word(s->reading.verdict) : "-");
 	}
 	align_columns(out, &rows, "rrrrrrrrl");
-	out->failed |= rows.failed;
-	buf_release(&rows);
-}
-
-/* Beside the power-up laid under; the verdicts above are the model's. */
-static void print_like(const struct run_options *o, const struct loaded_unit *u,
-                       const struct headless_result *r, struct buf *out)
-{
-	struct buf rows = BUF_INIT;
-	char name[LIKE_NAME_MAX];
-
-	if (!o->like_record)
-		return;
-	(void)text_show(name, sizeof name, o->like.name, strlen(o->like.name));
-	buf_addf(out, "Laid under: %s\n", name);
-	buf_adds(&rows, "VOLTS\tLOW W\tWATTS\tHIGH W\tREAD W\tCOMPARED\t\n");
-	for (int i = 0; i < u->plan->n_stages; i++) {
-		const struct session_stage *s = &r->stages[i];
-		struct compare_result result;
-		struct like_band band;
-
-		if (!s->have_reading)
-			continue;
-		like_at(&o->like, &u->accuracy, s->reading.volts, &band);
-		like_judge(&band, s->settled ? s->reading.watts : (double)NAN, &result);
-		number_cell(&rows, s->reading.volts, 1);
-		number_cell(&rows, band.low, 2);
-		number_cell(&rows, band.expected, 2);
-		number_cell(&rows, band.high, 2);
-		number_cell(&rows, s->reading.watts, 2);
-		buf_addf(&rows, "%s\t\n", compare_verdict_word(result.verdict));
-	}
-	align_columns(out, &rows, "rrrrrl");
 	out->failed |= rows.failed;
 	buf_release(&rows);
 }
@@ -316,12 +277,19 @@ static int walk(const struct run_options *o, struct loaded_unit *u, struct logbo
 	}
 	for (int i = 0; i < measured.n; i++)
 		run_note(&run, 0, EVENT_MEASURED, measured.list[i]);
+	if (o->like_record) {
+		char note[EVENT_NOTE_MAX];
+
+		like_note(note, o->like_record);
+		run_note(&run, 0, EVENT_NOTE, note);
+	}
 	headless_run(&run, &feed, r);
 	status = walk_status(r);
 	print_walk(u, r, &out);
 	print_end(r, &out);
 	print_soak(r, &out);
-	print_like(o, u, r, &out);
+	if (o->like_record) /* the verdicts above are the model's */
+		like_table(&out, &o->like, &u->accuracy, r->stages, u->plan->n_stages);
 	print_fits(&r->fits.suspicion, r->end == HEADLESS_ABORTED, &out);
 	if (run_finish(&run, where, sizeof where, &err) != 0) {
 		complain("%s", err.text);
@@ -361,7 +329,8 @@ static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook
 {
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
 		.program = program, .speed = o->speed, .measure = measure_now, .measure_self = u,
-		.cautions_read = cautions_read, .like = o->like_record ? &o->like : NULL};
+		.cautions_read = cautions_read, .like = o->like_record ? &o->like : NULL,
+		.like_path = o->like_record};
 	const struct bench_setup *bench = &o->setup;
 	struct all_measured measured;
 	struct record_writer *record = NULL;

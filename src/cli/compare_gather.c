@@ -140,32 +140,45 @@ static int gather_values(struct compare_rows *r, const char *a, const char *b,
 
 /* --- power-ups ------------------------------------------------------------------------------ */
 
-int compare_read_like(const char *path, struct like_curve *ret)
+int compare_find_like(const char *path, struct like_curve *ret, struct err *err)
 {
 	struct loaded_unit *u = malloc(sizeof *u);
 	struct record *record = NULL;
 	char name[LIKE_NAME_MAX];
-	struct err err;
+	struct err why;
 	int status = -1;
 
 	if (!u)
-		return out_of_memory();
-	if (record_open(path, &record, &err) != 0) {
-		complain("%s", err.text);
-	} else if (unit_load_record(u, record, NULL) == 0) {
+		return err_set(err, ERR_NOMEM, "out of memory");
+	if (record_open(path, &record, err) != 0)
+		goto out;
+	if (unit_load_record(u, record, NULL) == 0) {
 		const struct run_unit unit = {u->network, u->plan, &u->rule, &u->accuracy};
 		char stamp[RECORD_STAMP_MAX];
 
 		record_stamp(stamp, record_head(record)->started_s);
 		(void)snprintf(name, sizeof name, "%.90s, %s", u->profile.name, stamp);
-		status = like_from_record(ret, record, &unit, name, &err);
+		status = like_from_record(ret, record, &unit, name, &why);
 		if (status != 0)
-			complain("%s: %s", path, err.text);
+			err_set(err, why.code, "%s: %s", path, why.text);
 		unit_release(u);
+	} else {
+		err_set(err, ERR_INPUT, "%s: the profile in it cannot be read", path);
 	}
+out:
 	record_close(record);
 	free(u);
 	return status;
+}
+
+int compare_read_like(const char *path, struct like_curve *ret)
+{
+	struct err err;
+
+	if (compare_find_like(path, ret, &err) == 0)
+		return 0;
+	complain("%s", err.text);
+	return -1;
 }
 
 /* The settled watts of a at each of its stages, and what b leads to expect there. */

@@ -120,6 +120,14 @@ static void blanks(struct buf *out, size_t n)
 		buf_addc(out, ' ');
 }
 
+void number_cell(struct buf *out, double value, int decimals)
+{
+	char digits[64] = "-";
+	if (isfinite(value))
+		(void)num_print(digits, sizeof digits, value, decimals);
+	buf_addf(out, "%s\t", digits);
+}
+
 void align_columns(struct buf *out, const struct buf *tabbed, const char *sides)
 {
 	enum { COLUMNS_MAX = 128 };

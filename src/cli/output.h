@@ -30,6 +30,9 @@ void csv_cell(struct buf *out, const char *text);
 /** A number with up to `decimals` decimals, zeros at the end dropped; nothing for NAN. */
 void add_number(struct buf *out, double value, int decimals);
 
+/** A cell for align_columns() with its tab: a number with just `decimals` decimals; - for NAN. */
+void number_cell(struct buf *out, double value, int decimals);
+
 /** Append the lines of `tabbed`, whose cells end in tabs, as columns: each as wide as its widest
  *  cell, two blanks between them.  `sides`: l or r for each column, left or right; the last
  *  column is not padded, and no line ends in blanks.  Columns beyond `sides` are right. */

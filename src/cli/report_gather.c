@@ -4,8 +4,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
+#include "app/like.h"
 #include "app/report_power.h"
+#include "cli/compare_gather.h"
 #include "cli/input.h"
 #include "cli/load_record.h"
 #include "cli/output.h"
@@ -16,6 +19,24 @@ static const char *base_name(const char *path)
 	const char *slash = strrchr(path, '/');
 
 	return slash ? slash + 1 : path;
+}
+
+/* What was laid under the power-up, if anything was: where its record says, else beside it, when
+ * both were moved together. */
+static void gather_like(struct report_power *ret, struct record *record, const char *path)
+{
+	const char *slash = strrchr(path, '/'), *found;
+	char noted[EVENT_NOTE_MAX], beside[PATH_MAX];
+	struct err err;
+
+	if (!like_find(record, noted, sizeof noted))
+		return;
+	(void)snprintf(ret->like_path, sizeof ret->like_path, "%.250s", base_name(noted));
+	(void)snprintf(beside, sizeof beside, "%.*s%s", slash ? (int)(slash - path) + 1 : 0, path,
+	               base_name(noted));
+	found = access(noted, F_OK) != 0 && access(beside, F_OK) == 0 ? beside : noted;
+	if (compare_find_like(found, &ret->like, &err) != 0)
+		(void)snprintf(ret->like_trouble, sizeof ret->like_trouble, "%.250s", err.text);
 }
 
 /* One power-up.  `ret_unit`, when not NULL, keeps the unit that it was judged by.  0, or -1 with
@@ -48,6 +69,7 @@ static int gather_power(struct report_power *ret, const char *path, const char *
 			ret->other_profile = profile != NULL;
 			record_remark(record, remark, sizeof remark);
 			(void)snprintf(ret->remark, sizeof ret->remark, "%s", remark);
+			gather_like(ret, record, path);
 		}
 		if (status == 0 && ret_unit)
 			*ret_unit = *u;

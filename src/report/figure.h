@@ -22,7 +22,14 @@ enum figure_mark {
 	FIGURE_MARKS  /* how many */
 };
 
-enum figure_line { LINE_EXPECTED, LINE_ABORT, LINE_LIMIT, LINE_READINGS, FIGURE_LINES };
+enum figure_line {
+	LINE_EXPECTED,
+	LINE_ABORT,
+	LINE_LIMIT,
+	LINE_LIKE, /* what something else leads to expect */
+	LINE_READINGS,
+	FIGURE_LINES
+};
 
 struct figure_axis {
 	char title[48]; /* with its unit */

@@ -40,6 +40,19 @@ static enum doc_role role_of(enum verdict v)
 	return DOC_OPEN;
 }
 
+static enum doc_role like_role(enum compare_verdict v)
+{
+	switch (v) {
+	case COMPARE_AGREE:
+		return DOC_GOOD;
+	case COMPARE_DIFFER:
+		return DOC_CAUTION;
+	case COMPARE_CANNOT_TELL:
+		break;
+	}
+	return DOC_OPEN;
+}
+
 static void name_marks(struct figure *f)
 {
 	(void)snprintf(f->mark_name[MARK_GOOD], sizeof f->mark_name[0], "in band");
@@ -62,6 +75,27 @@ static void tell_marks(char *out, size_t size, const struct report_power *p)
 	(void)snprintf(out, size, "%zu in band, %zu over, %zu under, %zu abort, %zu while settling",
 	               count[MARK_GOOD], count[MARK_OVER], count[MARK_UNDER], count[MARK_ABORT],
 	               count[MARK_PASSING]);
+}
+
+/* What the power-up laid under it leads to expect, an edge a line. */
+static void like_edge(struct figure *f, const struct report_power *p, bool high)
+{
+	enum { STEPS = 6 };
+	const struct like_curve *like = &p->like;
+	struct like_band band;
+
+	figure_line(f, LINE_LIKE);
+	for (int i = 0; i < like->n; i++) {
+		const double to = like->volts[i + 1 < like->n ? i + 1 : i];
+
+		for (int k = 0; k < (i + 1 < like->n ? STEPS : 1); k++) {
+			const double volts = like->volts[i] + (to - like->volts[i]) * k / STEPS;
+
+			like_at(like, &p->meter, volts, &band);
+			if (band.have)
+				figure_point(f, volts, high ? band.high : band.low);
+		}
+	}
 }
 
 static void over_volts(struct document *d, const struct report_power *p)
@@ -90,6 +124,11 @@ static void over_volts(struct document *d, const struct report_power *p)
 	figure_line(f, LINE_ABORT);
 	for (int i = 0; i < p->n_curve; i++)
 		figure_point(f, p->curve_volts[i], p->curve[i].abort_watts);
+	if (p->like.n > 0) {
+		(void)snprintf(f->line_name[LINE_LIKE], sizeof f->line_name[0], "as the one laid under");
+		like_edge(f, p, false);
+		like_edge(f, p, true);
+	}
 	/* in the band of its moment is not yet in the settled band that is drawn here */
 	for (size_t i = 0; i < p->n_points; i++) {
 		const struct report_point *at = &p->point[i];
@@ -189,6 +228,47 @@ static void stages_table(struct document *d, const struct report_power *p, int n
 		document_cell(d, s->looks_no > 0 ? DOC_CAUTION : DOC_PLAIN, "%d of %d%s",
 		              answered < s->looks ? answered : s->looks, s->looks,
 		              s->looks_no > 0 ? ", one not so" : "");
+	}
+}
+
+/* The settled reading of each stage beside what was laid under. */
+static void like_table(struct document *d, const struct report_power *p, int number)
+{
+	char name[DOC_NAME_MAX], caption[LIKE_NAME_MAX + 40];
+
+	if (p->like_path[0] && p->like_trouble[0])
+		document_para(d, DOC_CAUTION,
+		              "It was laid over an earlier power-up, %s, whose record cannot be read, "
+		              "so nothing of that is told here: %s",
+		              p->like_path, p->like_trouble);
+	if (p->like.n == 0)
+		return;
+	(void)snprintf(caption, sizeof caption, "Beside the power-up laid under it: %s", p->like.name);
+	document_table(d, table_name(name, number, "like"), caption);
+	document_number_column(d, "stage", UNIT_VOLT, DOC_DECIMALS, 0, "");
+	document_number_column(d, "volts", UNIT_VOLT, DOC_DECIMALS, 1, "");
+	document_number_column(d, "watts", UNIT_WATT, DOC_DECIMALS, 2, "");
+	document_number_column(d, "low", UNIT_WATT, DOC_DECIMALS, 2, "");
+	document_number_column(d, "expected", UNIT_WATT, DOC_DECIMALS, 2, "");
+	document_number_column(d, "high", UNIT_WATT, DOC_DECIMALS, 2, "");
+	document_column(d, "compared");
+	for (int i = 0; i < p->n_stages; i++) {
+		const struct report_stage *s = &p->stage[i];
+		struct compare_result result;
+		struct like_band band;
+
+		if (!s->reached || !isfinite(s->reading.volts))
+			continue;
+		like_at(&p->like, &p->meter, s->reading.volts, &band);
+		like_judge(&band, s->judged && !s->aborted ? s->reading.watts : NAN, &result);
+		document_number(d, DOC_PLAIN, s->volts);
+		document_number(d, DOC_PLAIN, s->reading.volts);
+		document_number(d, DOC_PLAIN, s->reading.watts);
+		document_number(d, DOC_PLAIN, band.have ? band.low : NAN);
+		document_number(d, DOC_PLAIN, band.have ? band.expected : NAN);
+		document_number(d, DOC_PLAIN, band.have ? band.high : NAN);
+		document_cell(d, like_role(result.verdict), "%s",
+		              compare_verdict_word(result.verdict));
 	}
 }
 
@@ -346,6 +426,8 @@ static void said_in_it(struct document *d, const struct report_power *p)
 		(void)how_long(at, e->seconds);
 		if (e->kind == EVENT_NOTE && strstr(e->note, ": nothing more"))
 			continue; /* a stage that ruled nothing out */
+		if (e->kind == EVENT_NOTE && strncmp(e->note, like_noted, strlen(like_noted)) == 0)
+			continue; /* its table tells that */
 		if (e->kind == EVENT_NOTE)
 			document_item(d, DOC_PLAIN, "%s: %s", at, e->note);
 		else if (e->kind == EVENT_MEASURED)
@@ -433,6 +515,7 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 		              "has all of them.",
 		              p->n_points, p->readings);
 	stages_table(d, p, number);
+	like_table(d, p, number);
 	findings_table(d, p, number);
 	tell_soak(d, p);
 	said_in_it(d, p);

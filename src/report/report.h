@@ -10,6 +10,7 @@
 #define REPORT_REPORT_H
 
 #include "mainstair/core/bands.h"
+#include "mainstair/core/compare.h"
 #include "mainstair/core/job.h"
 #include "mainstair/core/plan.h"
 #include "mainstair/core/session.h"
@@ -102,6 +103,11 @@ struct report_power {
 	struct soak soak;
 	bool ended;        /* the run was closed by its user */
 	enum verdict last; /* of the newest reading */
+
+	char like_path[REPORT_TEXT_MAX];    /* of the record laid under it, its file; "": none was */
+	char like_trouble[REPORT_TEXT_MAX]; /* it cannot be read: why.  "": it can */
+	struct like_curve like;             /* then */
+	struct meter_accuracy meter;        /* of this power-up's readings */
 };
 
 struct report_data {

@@ -86,6 +86,7 @@ const char *const report_style[] = {
 	"fill:none}\n",
 	".abort{stroke:var(--danger);stroke-width:1.6;stroke-dasharray:8 4;fill:none}\n",
 	".limit{stroke:var(--open);stroke-width:1.4;stroke-dasharray:4 3;fill:none}\n",
+	".like{stroke:var(--open);stroke-width:1.4;stroke-dasharray:6 2 1 2;fill:none}\n",
 	".readings{stroke:var(--ink);stroke-width:1.2;fill:none}\n",
 	".m-good,.m-reading{fill:var(--ink)}\n",
 	".m-over,.m-under{fill:var(--caution)}\n",

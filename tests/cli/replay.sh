@@ -23,6 +23,20 @@ run replay --profile "$profiles/solid-state.ini" healthy
 ok 'under another profile' ended 0
 ok 'verdicts differ, then and now' sh -c '! awk "\$2 == \"reading\" && \$7 != \$8 { bad = 1 } END { exit bad }" out'
 
+run run --bench --fault 'rail screen load 1.6' --like healthy --record beside "$oscillator"
+sed -n '/^Laid under/,/^[^L ]*[0-9].*differ$/p' out | grep -v '^record' >walked
+ok 'a record names what was laid under it' \
+	grep -q "	note	-	.*	laid under: $(realpath healthy)	" beside
+run replay --like healthy beside
+ok 'a replay with another power-up under it' ended 0
+ok 'names it' prints 'Laid under: Demonstration bench oscillator, '
+ok 'and tells the same of each stage as the run' sh -c \
+	'grep -c differ walked >n; grep -F -x -f walked out | grep -c differ | cmp - n && [ "$(cat n)" -ge 2 ]'
+ok 'what aborted before anything settled is not laid under' refused replay --like r healthy
+run replay --like healthy r
+ok 'and the other way round' prints 'VOLTS  LOW W'
+ok 'a power-up that is not there is not laid under' refused replay --like nowhere healthy
+
 cp r torn
 printf '12.5	reading	1	50' >>torn
 cp torn torn.before

@@ -161,6 +161,32 @@ ok 'the first stages' drawn '[0-9]*,35'
 ok 'and the last reading' drawn 20001,50
 ok 'and no more than is promised' sh -c '[ $(wc -l <out) -gt 1000 ] && [ $(wc -l <out) -le 4001 ]'
 
+# --- a power-up that was laid over another
+run run --bench --fault 'rail screen load 1.6' --like r --record beside "$oscillator"
+run report --at "$at" -o beside.html beside
+ok 'a power-up laid over another' ended 0
+ok 'has a valid page' valid beside.html
+ok 'whose colours can be told apart' python3 "$checks/contrast.py" beside.html
+ok 'with both edges of it' sh -c \
+	'[ "$(grep -o "<path class=\"like\" d=\"M[0-9.,]*L" beside.html | wc -l)" -eq 2 ]'
+ok 'named in the legend' grep -q 'as the one laid under' beside.html
+run report --table power-1-like beside
+ok 'a table of it' first_line_is "$(printf 'stage (V),volts (V),watts (W),low (W),expected (W),high (W),compared\r')"
+ok 'alike while the rail is asleep' sh -c 'grep -q "^20,20.*,agree" out'
+ok 'and not when it has woken' sh -c 'grep -q "^117,.*,differ" out'
+ok 'none where nothing was laid under' refused report --table power-1-like late
+mkdir moved && cp r beside moved/ && mv r r.away
+run report --format text moved/beside
+ok 'both moved together' prints 'Beside the power-up laid under it'
+run report --format text beside
+ok 'one that is gone is no error' ended 0
+ok 'but told' prints 'It was laid over an earlier power-up, r, whose record cannot be read'
+ok 'and the rest of it is there' prints 'Stages, each with its last settled reading'
+printf 'mainstair record 1\n' >r
+run report --format text beside
+ok 'one that is none' prints 'whose record cannot be read'
+mv r.away r
+
 # --- a unit, with texts that mean harm
 hostile='<script>alert(1)</script>]]>"'"'"'&amp;--><!--'
 keep() { "$program" enter --yes --at "$1" no7 "$2" "$3" "$4" >/dev/null; }

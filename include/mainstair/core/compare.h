@@ -106,6 +106,10 @@ struct like_curve {
 	struct meter_accuracy meter; /* that they were read with */
 };
 
+/** How the EVENT_NOTE of a run begins that names what is laid under it; the path of that record
+ *  follows. */
+extern const char like_noted[];
+
 /* What it leads to expect. */
 struct like_band {
 	bool have;                  /* false: the volts lie beyond what that record has settled */

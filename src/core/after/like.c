@@ -14,6 +14,8 @@ static const double same_volts = 0.02;
  * there is and it serves for its own volts only. */
 static const double usual_power = 1.6;
 
+const char like_noted[] = "laid under: ";
+
 void like_init(struct like_curve *c, const char *name, const struct meter_accuracy *meter)
 {
 	memset(c, 0, sizeof *c);
