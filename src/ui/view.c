@@ -58,7 +58,7 @@ void view_event_line(const struct event *ev, char *ret, size_t size)
 		append(ret, size, " %.2f W", ev->watts);
 	if (isfinite(ev->amps))
 		append(ret, size, " %.3f A", ev->amps);
-	if (ev->kind == EVENT_READING)
+	if (ev->kind == EVENT_READING || (ev->kind == EVENT_RAIL && ev->verdict != VERDICT_UNKNOWN))
 		append(ret, size, " %s", verdict_word(ev->verdict));
 	if (ev->note[0])
 		append(ret, size, "  %s", ev->note);
@@ -183,12 +183,34 @@ static void say_fits(struct view *v, const char *meaning)
 		snprintf(v->how, sizeof v->how, "%s", meaning);
 }
 
+/* Watts in band, and a voltmeter that speaks against the unit: "rail main reads 0 V, 151 to 178 V
+ * expected". */
+static void say_probe(const struct session *s, const struct session_probe *p, enum observed what,
+                      int index, struct view *v)
+{
+	const bool rail = what == OBSERVED_RAIL_VOLTS;
+	const int places = rail ? 0 : 2;
+	char meaning[sizeof v->instruction];
+
+	snprintf(v->instruction, sizeof v->instruction,
+	         "Hold here: %s %s reads %.*f V, %.*f to %.*f expected", rail ? "rail" : "heater",
+	         rail ? s->net->rails[index].name : s->net->windings[index].name, places,
+	         fabs(p->volts), places, p->band.low, places, p->band.high);
+	snprintf(meaning, sizeof meaning, "%s; find out why, or read it again",
+	         p->verdict == VERDICT_UNDER ? "a short, a leak, or nothing comes through"
+	                                     : "what loads it does not draw");
+	say_fits(v, meaning);
+}
+
 /* What to do, and how, in words. */
 static void instruct(const struct session *s, struct view *v)
 {
 	const struct surroundings *a = &v->around;
 	const char *entry = "then type what the meter reads, as in: 50 5.2";
 	const struct stage *next = v->stage_next >= 0 ? &s->plan->stages[v->stage_next] : NULL;
+	const struct session_probe *probe;
+	enum observed probed;
+	int index;
 	char clock[16];
 
 	view_clock(ceil(s->instruction_s), clock);
@@ -230,7 +252,10 @@ static void instruct(const struct session *s, struct view *v)
 		}
 		SAY("Look: %s",
 		    v->look >= 0 ? v->plan_stage->looks[v->look] : "is all as it should be?");
-		HOW("%s", a->replay ? "" : "y: as it should be   n: not so");
+		HOW("%s", a->replay ? ""
+			: v->look >= 0 && v->plan_stage->look_dangers >> v->look & 1
+			? "y: none of it   n: STOP, plug out"
+			: "y: as it should be   n: not so");
 		break;
 	case DO_STEP_UP:
 		SAY(a->series_lamp ? "Step up: turn the variac until the unit has %.0f V"
@@ -238,8 +263,13 @@ static void instruct(const struct session *s, struct view *v)
 		HOW("%s", a->lamp[0] ? a->lamp : next && next->why[0] ? next->why : entry);
 		break;
 	case DO_HOLD_HERE:
-		SAY("Hold here. Do not step up");
-		say_fits(v, v->verdict == VERDICT_UNDER ? too_little : too_much);
+		probe = session_probe_against(s, &probed, &index);
+		if (probe && v->verdict == VERDICT_IN_BAND) {
+			say_probe(s, probe, probed, index, v);
+		} else {
+			SAY("Hold here. Do not step up");
+			say_fits(v, v->verdict == VERDICT_UNDER ? too_little : too_much);
+		}
 		v->instruction_role = ROLE_CAUTION;
 		break;
 	case DO_STEP_DOWN:
@@ -343,6 +373,16 @@ static void build_proofs(const struct session *s, struct view *v)
 		snprintf(fact, sizeof fact, "%s: the %.0f V stage will tell", essence, from->volts);
 		add_fact(v->not_proved, &v->n_not_proved, fact);
 	}
+	/* what the watts leave open there the volts of a rail may tell */
+	for (int k = 0; k < from->n_not_proved && last >= 0; k++) {
+		char essence[VIEW_FACT_MAX], fact[2 * VIEW_FACT_MAX];
+		const int rail = from->volts_tell[k];
+		if (rail < 0 || !session_rail_is_well(s, rail, last))
+			continue;
+		view_essence(from->not_proved[k], essence);
+		snprintf(fact, sizeof fact, "%s: ruled out by its volts", essence);
+		add_fact(v->proved, &v->n_proved, fact);
+	}
 	for (int k = 0; k < from->n_not_proved; k++)
 		if (!has_fact(v->proved, v->n_proved, from->not_proved[k]))
 			add_fact(v->not_proved, &v->n_not_proved, from->not_proved[k]);
@@ -406,6 +446,9 @@ static void add_meter(const struct session *s, struct view *v, struct view_meter
 	m.read_volts = seen ? probe->volts : NAN;
 	m.read_line_volts = seen ? probe->line_volts : NAN;
 	m.read_age_s = seen ? fmax(s->now_s - probe->seconds, 0) : NAN;
+	m.read_verdict = seen ? probe->verdict : VERDICT_UNKNOWN;
+	if (m.read_verdict != VERDICT_UNKNOWN)
+		m.read_band = probe->band;
 	v->meters[v->n_meters++] = m;
 }
 

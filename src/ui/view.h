@@ -124,6 +124,8 @@ struct view_meter {
 	char note[48];                   /* "regulator lit" */
 	double read_volts, read_age_s;   /* voltmeter; NAN: none */
 	double read_line_volts;          /* line volts it was read at; NAN: not known */
+	struct probe_band read_band;     /* what a healthy unit shows there */
+	enum verdict read_verdict;       /* by it; unknown: not judged, read_band is not filled */
 };
 
 enum { VIEW_METERS_MAX = NET_RAILS_MAX + NET_WINDINGS_MAX, VIEW_FACTS_MAX = PLAN_PROOFS_MAX,

@@ -229,6 +229,25 @@ static void questioned(struct demo_run *d)
 		"500.0 V, 5.20 W? This unit is for 117 V; did you mean 50.0 V?");
 }
 
+/* A question, and an answer, too long for a row. */
+static void questioned_long(struct demo_run *d)
+{
+	questioned(d);
+	snprintf(d->around.question, sizeof d->around.question, "500.0 V, 5.20 W, 0.110 A ahead of the "
+		"lamp? This unit is for 117 V; did you mean 50.0 V, 5.20 W, 0.110 A?");
+}
+
+static void answered_long(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	prompt_set(&d->prompt, "measured primary 210 ohm");
+	snprintf(d->around.echo, sizeof d->around.echo, "measured: primary 210 ohm is far from the 17 "
+		"ohm +/- 40 %% that this unit was taken to have: a slip, or a fault; a fault is not "
+		"the new normal");
+	d->around.echo_role = ROLE_CAUTION;
+	d->around.contexts = IN_LIVE | IN_ENTRY | IN_LINE | IN_PAGES;
+}
+
 static void typing(struct demo_run *d)
 {
 	demo_run_walk(d, 2);
@@ -346,6 +365,7 @@ static const struct {
 	{"fits_nearest", fits_nearest}, {"aborted_explained", aborted_explained},
 	{"soak_climbs", soak_climbs}, {"soak_page", soak_page},
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
+	{"questioned_long", questioned_long}, {"answered_long", answered_long},
 	{"typing", typing}, {"not_recorded", not_recorded}, {"help", help},
 	{"laid_under", laid_under}, {"laid_under_page", laid_under_page},
 	{"stage_page", stage_page}, {"rails_page", rails_page}, {"record_page", record_page},

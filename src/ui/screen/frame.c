@@ -4,6 +4,7 @@
 #include <limits.h>
 #include <math.h>
 
+#include "ui/screen/screen.h"
 #include "ui/widget/gauge.h"
 #include "ui/widget/statusbar.h"
 
@@ -70,16 +71,33 @@ void frame_number(const struct view *v, struct canvas *c, int row)
 void frame_entry(const struct view *v, struct canvas *c, int row)
 {
 	const struct surroundings *a = &v->around;
-	frame_line(a->question, a->prompt, a->echo_role, a->echo, c, row);
+	/* above it an alarm says how it is acknowledged: that must stay */
+	bool alarm = v->screen == SCREEN_ABORT || v->screen == SCREEN_STOP;
+	frame_line(a->question, a->prompt, a->echo_role, a->echo, c, row,
+		alarm || c->rows < SCREEN_ROWS_LEAST ? 1 : 3);
+}
+
+/* Text in as many rows as it needs, at most `rows`, the last of them `row`; `ground` fills them. */
+static void upward(struct canvas *c, int row, int rows, int cols, enum role ground, enum role role,
+                   const char *text)
+{
+	int needs = canvas_wrap(NULL, 0, 0, rows, cols, role, text);
+	int top = row - (needs > 0 ? needs : 1) + 1;
+
+	canvas_fill(c, top, 0, row - top + 1, c->cols, ground);
+	canvas_wrap(c, top, 1, needs, cols, role, text);
 }
 
 void frame_line(const char *question, const struct prompt *prompt, enum role echo_role,
-                const char *echo, struct canvas *c, int row)
+                const char *echo, struct canvas *c, int row, int rows)
 {
+	static const char answers[] = "y / n";
+
 	if (question[0]) {
-		canvas_fill(c, row, 0, 1, c->cols, ROLE_CAUTION);
-		int used = canvas_text(c, row, 1, c->cols - 8, ROLE_CAUTION, question);
-		canvas_text(c, row, 2 + used, 6, ROLE_KEY, "y / n");
+		int less = (int)sizeof answers, room = c->cols - 2 - less;
+		int used = canvas_width(c, question);
+		upward(c, row, rows, room > 1 ? room : 1, ROLE_CAUTION, ROLE_CAUTION, question);
+		canvas_text(c, row, used < room ? used + 2 : c->cols - less, less, ROLE_KEY, answers);
 		return;
 	}
 	int col = 1, room = c->cols - 2;
@@ -88,7 +106,11 @@ void frame_line(const char *question, const struct prompt *prompt, enum role ech
 		prompt_draw(prompt, c, row, col, cols < room ? cols : room);
 		col += cols + 1;
 	}
-	canvas_text(c, row, col, c->cols - 1 - col, echo_role, echo);
+	/* and rows above when that is not enough */
+	if (rows > 1 && canvas_width(c, echo) > c->cols - 1 - col)
+		upward(c, row - 1, rows - 1, room, ROLE_PLAIN, echo_role, echo);
+	else
+		canvas_text(c, row, col, c->cols - 1 - col, echo_role, echo);
 }
 
 void frame_bottom(const struct view *v, struct canvas *c)

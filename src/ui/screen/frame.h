@@ -27,11 +27,12 @@ int frame_verdict(struct canvas *c, int row, int col, int cols, enum verdict ver
  *  words as there is room for.  Returns the cells used. */
 int frame_moment(const struct view *v, struct canvas *c, int row, int col, int cols);
 
-/** The entry line with the echo behind it, or the question that waits. */
+/** The entry line with the echo behind it, or the question that waits.  What is too long for its
+ *  row takes rows above it, but on the screen of an alarm. */
 void frame_entry(const struct view *v, struct canvas *c, int row);
-/** The same from its parts; prompt NULL: nothing can be typed. */
+/** The same from its parts, in at most `rows` rows; prompt NULL: nothing can be typed. */
 void frame_line(const char *question, const struct prompt *prompt, enum role echo_role,
-                const char *echo, struct canvas *c, int row);
+                const char *echo, struct canvas *c, int row, int rows);
 
 /** Entry line and keys in the last two rows. */
 void frame_bottom(const struct view *v, struct canvas *c);

@@ -227,6 +227,18 @@ int screen_rails(const struct view *v, struct canvas *c)
 					" at %.0f V,", m->read_line_volts);
 			col += canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, " %s ago",
 			                     clock);
+			if (m->read_verdict != VERDICT_UNKNOWN) {
+				row = pager_row(&p);
+				col = 23;
+				if (row < 0)
+					continue;
+				col += canvas_format(c, row, col, c->cols - col - 1,
+					theme_verdict_role(m->read_verdict), "read: %s,",
+					verdict_word(m->read_verdict));
+				col += canvas_format(c, row, col, c->cols - col - 1, ROLE_PLAIN,
+					" %.*f to %.*f V expected there", places,
+					m->read_band.low, places, m->read_band.high);
+			}
 			col += 2;
 		}
 		canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, m->note);

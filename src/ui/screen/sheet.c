@@ -248,7 +248,8 @@ int screen_sheet(const struct sheet *s, struct canvas *c)
 	draw_list(s, c, &all);
 	if (c->rows >= 16)
 		draw_kept(s, c, c->rows - 3);
-	frame_line(s->question, s->prompt, s->echo_role, s->echo, c, c->rows - 2);
+	frame_line(s->question, s->prompt, s->echo_role, s->echo, c, c->rows - 2,
+		c->rows >= 12 ? 3 : 1);
 	statusbar_hints(s->contexts, false, c);
 	return more;
 }
