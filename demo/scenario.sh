@@ -111,7 +111,7 @@ echo 'scenario: a power-up that meets a short, and one that does not' >&2
 }
 enter_lines <<LINES
 2026-02-05T18:40:00Z|power|-|$folder/first.record
-2026-02-05T19:10:00Z|job|-|"C1B broke down: 20 ohm to its can, cold
+2026-02-05T19:10:00Z|job|-|mended C1B had broken down, 20 ohm to its can, cold: a new section
 2026-02-05T19:30:00Z|capacitors|C1B|replaced
 2026-02-05T19:40:00Z|ohms|rail screen to chassis|131k
 LINES

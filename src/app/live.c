@@ -213,6 +213,11 @@ static bool choose_stage(struct live *l, const char *line)
 		prompt_set(&l->prompt, line);
 		return true;
 	}
+	if (!session_may_choose(l->run.session, number - 1)) {
+		say(l, ROLE_CAUTION, "after an abort or a stop the walk begins at the first stage, %.0f V",
+		    plan->stages[0].volts);
+		return true;
+	}
 	struct event ev = {.kind = EVENT_STAGE, .stage = number - 1,
 		.volts = plan->stages[number - 1].volts, .watts = (double)NAN, .amps = (double)NAN,
 		.power_factor = (double)NAN, .note = "chosen"};
@@ -536,8 +541,10 @@ void live_end_follow(struct live_end *end, const struct session *s, double *full
 		end->top_volts = s->last.volts;
 	if (s->phase == PHASE_ABORT || s->phase == PHASE_STOPPED) {
 		end->word = s->phase == PHASE_ABORT ? "abort" : "stop";
-		end->soak_s = *full_line_s = (double)NAN;
-	} else if (s->plan->n_stages > 0 && s->stages[s->plan->n_stages - 1].passed) {
+		*full_line_s = (double)NAN;
+	} else if (s->plan->n_stages > 0 && s->stages[s->plan->n_stages - 1].passed &&
+	           (s->phase == PHASE_SOAK || !isnan(*full_line_s))) {
+		/* what was passed before an alarm is no answer to it: it is begun anew */
 		if (isnan(*full_line_s))
 			*full_line_s = s->now_s;
 		end->word = "full-line";

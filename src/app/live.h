@@ -39,7 +39,8 @@ struct live_end {
 	const char *word;  /* what came last: "full-line" (the last stage was passed), "abort", "stop";
 	                      "left" when none of these came */
 	double top_volts;  /* highest line volts read; NAN: no reading */
-	double soak_s;     /* from passing the last stage to the end; NAN: it was not passed */
+	double soak_s;     /* from passing the last stage to the end, or to the alarm; NAN: it was not
+	                      passed */
 };
 
 /** Show the cautions before there is a plan: what a slow profile has to work out must not hold

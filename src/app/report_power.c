@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/live.h"
 #include "app/player.h"
 
 /* Of the soak; when they are full the older ones, so many, are thinned to half. */
@@ -41,6 +42,8 @@ struct gathering {
 	int early_ends;  /* so many stretches may still end where the stage changes */
 	/* still open; -1.  judged: an abort that only this judgement has, not the record */
 	int reading_finding, abort_finding, judged_finding, stop_finding, blind_finding;
+	struct live_end end;
+	double end_full_line_s;     /* for live_end_follow() */
 	double full_since_s;        /* at full line since; NAN: not there */
 	struct soak_point soak[SOAK_POINTS];
 	size_t n_soak;
@@ -199,6 +202,9 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 {
 	const double full = g->p->stage[g->p->n_stages - 1].volts;
 
+	/* a fault is no drift: the soak ended with the reading before, and goes on when it is back */
+	if (at->verdict == VERDICT_OVER || at->verdict == VERDICT_ABORT)
+		return;
 	if (fabs(at->volts - full) > same_volts * g->p->line_volts) {
 		g->full_since_s = NAN;
 		return;
@@ -207,6 +213,11 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 		g->full_since_s = at->seconds;
 		g->n_soak = 0;
 	}
+	g->p->soaked = true;
+	g->p->soak_volts = at->volts;
+	g->p->soak_s = at->seconds - g->full_since_s;
+	if (!at->settled)
+		return; /* warming up is no drift */
 	if (g->n_soak == SOAK_POINTS) {
 		for (size_t i = 0; i < SOAK_OLDER / 2; i++)
 			g->soak[i] = g->soak[2 * i];
@@ -216,9 +227,6 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 	}
 	g->soak[g->n_soak++] = (struct soak_point){at->seconds, at->watts};
 	g->soak_abort_watts = at->abort_watts;
-	g->p->soaked = true;
-	g->p->soak_volts = at->volts;
-	g->p->soak_s = at->seconds - g->full_since_s;
 }
 
 /* Whether a stage is told by this reading: an abort stands until a settled reading of a later try,
@@ -346,6 +354,7 @@ static int walk(struct gathering *g, struct record *record, struct err *err)
 		if (stage >= 0 && stage < g->p->n_stages)
 			g->p->stage[stage].stayed_s += ev.seconds - last_s;
 		last_s = ev.seconds;
+		live_end_follow(&g->end, g->player.session, &g->end_full_line_s);
 		if (ev.kind == EVENT_LOOK && stage >= 0 && stage < g->p->n_stages) {
 			g->p->stage[stage].looks_yes += strncmp(ev.note, "yes:", 4) == 0;
 			g->p->stage[stage].looks_no += strncmp(ev.note, "no:", 3) == 0;
@@ -358,6 +367,7 @@ static int walk(struct gathering *g, struct record *record, struct err *err)
 	}
 	end_stretch(g);
 	g->p->duration_s = last_s;
+	(void)snprintf(g->p->word, sizeof g->p->word, "%s", g->end.word);
 	return 0;
 }
 
@@ -440,7 +450,8 @@ int report_power_gather(struct report_power *ret, struct record *record,
 	g->unit = unit;
 	g->reading_finding = g->abort_finding = g->judged_finding = -1;
 	g->stop_finding = g->blind_finding = -1;
-	g->full_since_s = NAN;
+	g->full_since_s = g->end_full_line_s = NAN;
+	g->end = (struct live_end){"left", NAN, NAN};
 	if (begin(g, record, err) == 0 && walk(g, record, err) == 0) {
 		make_curve(ret, unit);
 		soak_judge(g->soak, g->n_soak, g->soak_abort_watts, &ret->soak);

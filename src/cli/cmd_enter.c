@@ -111,7 +111,7 @@ static int enter_job(const struct enter_options *o, struct page_desk *d)
 	case OVERVIEW_WRONG:
 		break;
 	}
-	complain("enter: %s", echo[0] ? echo : "only an override or a note is kept there");
+	complain("enter: %s", echo[0] ? echo : "only `mended`, an override or a note is kept there");
 	return EXIT_USAGE;
 }
 
@@ -225,6 +225,12 @@ static int enter_power(const struct enter_options *o, struct page_desk *d)
 	return status == 0 ? EXIT_DONE : EXIT_USAGE;
 }
 
+/* On the power phase a line is a record's path, or says what its abort was. */
+static bool is_mended(const char *line)
+{
+	return strncasecmp(line, "mended", 6) == 0 && strchr(" :", line[6]);
+}
+
 static int take_time(const char *option, const char *text, void *into)
 {
 	struct enter_options *o = into;
@@ -249,7 +255,8 @@ int cmd_enter(int argc, char **argv)
 		{"UNIT", NULL, NULL, NULL, "a label, or the path of a unit's file"},
 		{"PAGE", NULL, NULL, NULL,
 		 "look, tubes, ohms, capacitors, calibrate, nulls, compare; job, for `override KEY "
-		 "reason`; or power, LINE being the path of the record of a power-up that was made "
+		 "reason`; or power, LINE being `mended` and what an abort or a stop was found to "
+		 "be and what was done, or the path of the record of a power-up that was made "
 		 "without this file"},
 		{"ROW", NULL, NULL, NULL, "the row that the line is about; - for none"},
 		{"LINE", NULL, NULL, NULL,
@@ -289,9 +296,11 @@ int cmd_enter(int argc, char **argv)
 	                                : page_desk_open(o.unit, LOGBOOK_TO_ADD);
 	if (!d)
 		return EXIT_USAGE;
+	const bool is_power = strcasecmp(o.page, "power") == 0;
 	status = o.line[0] == '"' ? keep_note(&o, d)
 		: strcasecmp(o.page, "job") == 0 ? enter_job(&o, d)
-		: strcasecmp(o.page, "power") == 0 ? enter_power(&o, d) : enter_page(&o, d);
+		: is_power && !is_mended(o.line) ? enter_power(&o, d)
+		: is_power ? enter_job(&o, d) : enter_page(&o, d);
 	page_desk_close(d);
 	return status;
 }

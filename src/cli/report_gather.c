@@ -117,9 +117,31 @@ static void gather_entry(struct report_gather *g, struct report_power *ret,
 			complain("power-up of %s: %s", g->label, ret->trouble);
 	}
 	ret->entered_s = entry->utc_s;
-	(void)snprintf(ret->word, sizeof ret->word, "%.30s", entry->word);
+	if (ret->trouble[0])
+		(void)snprintf(ret->word, sizeof ret->word, "%.30s", entry->word);
 	ret->told_volts = entry->number[0];
 	ret->told_soak_s = entry->number[1];
+}
+
+static bool ended_in_alarm(const char *word)
+{
+	return strcmp(word, "abort") == 0 || strcmp(word, "stop") == 0;
+}
+
+/* What was said to have ended entry `at`, before another power-up ended likewise. */
+static void find_mended(struct report_power *p, const struct entry *entries, size_t n, size_t at)
+{
+	if (!ended_in_alarm(entries[at].word))
+		return;
+	for (size_t i = at + 1; i < n; i++) {
+		if (entries[i].kind == ENTRY_POWER && ended_in_alarm(entries[i].word))
+			return;
+		if (entries[i].kind != ENTRY_MENDED)
+			continue;
+		(void)snprintf(p->mended, sizeof p->mended, "%.250s", entries[i].note);
+		p->mended_s = entries[i].utc_s;
+		return;
+	}
 }
 
 static void remark_on_book(struct report_gather *g)
@@ -163,8 +185,10 @@ static int gather_unit(struct report_gather *g, const char *unit, const char *pr
 	skip = n_all > REPORT_POWERS_MAX ? n_all - REPORT_POWERS_MAX : 0;
 	g->data.powers_beyond = skip;
 	for (size_t i = 0; i < n; i++)
-		if (entries[i].kind == ENTRY_POWER && skip-- <= 0)
-			gather_entry(g, &g->power[g->data.n_powers++], &entries[i], profile);
+		if (entries[i].kind == ENTRY_POWER && skip-- <= 0) {
+			gather_entry(g, &g->power[g->data.n_powers], &entries[i], profile);
+			find_mended(&g->power[g->data.n_powers++], entries, n, i);
+		}
 	remark_on_book(g);
 	g->data.profile = &desk->unit.profile;
 	g->data.network = desk->bare;

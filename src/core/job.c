@@ -282,13 +282,127 @@ static void collect_capacitors(const struct rules *rules, const struct entry *en
 	add_count(progress, progress->findings, "failing");
 }
 
+/* --- power -------------------------------------------------------------------------------- */
+
+static bool ended_in_alarm(const struct entry *power)
+{
+	return strcmp(power->word, "abort") == 0 || strcmp(power->word, "stop") == 0;
+}
+
+/* Opened and left before anything was read: it says nothing of the unit. */
+static bool read_nothing(const struct entry *power)
+{
+	return strcmp(power->word, "left") == 0 && isnan(power->number[0]);
+}
+
+/* ", up to 96 V"; "" where no volts were read.  Returns out. */
+static const char *say_top(const struct entry *power, char out[48])
+{
+	char volts[32];
+
+	out[0] = '\0';
+	if (isfinite(power->number[0]) && power->number[0] >= 0) {
+		(void)num_print_unit(volts, sizeof volts, power->number[0], UNIT_VOLT, 3);
+		(void)snprintf(out, 48, ", up to %.31s", volts);
+	}
+	return out;
+}
+
+/* What the power-ups have come to. */
+struct powers {
+	const struct entry *last;  /* the newest in which something was read; NULL: none */
+	const struct entry *alarm; /* the newest that ended in an alarm; NULL: none */
+	int alarm_number;          /* from 1, as the report counts them */
+	const struct entry *mended; /* behind it; NULL: nobody has said what it was */
+	double top_volts;          /* of all; NAN: none */
+	bool full_line;            /* the last stage was passed in one of them */
+	bool answered;             /* it was passed in one after the alarm */
+};
+
+static struct powers power_ups(const struct entry *entries, size_t n)
+{
+	struct powers ret = {.top_volts = NAN};
+	int number = 0;
+
+	for (size_t i = 0; i < n; i++) {
+		const struct entry *e = &entries[i];
+
+		if (e->kind == ENTRY_MENDED)
+			ret.mended = e;
+		if (e->kind != ENTRY_POWER)
+			continue;
+		number++;
+		if (read_nothing(e))
+			continue;
+		ret.last = e;
+		ret.top_volts = fmax(ret.top_volts, e->number[0]);
+		ret.answered |= strcmp(e->word, "full-line") == 0;
+		ret.full_line |= ret.answered || e->number[1] >= 0;
+		if (!ended_in_alarm(e))
+			continue;
+		ret.alarm = e;
+		ret.alarm_number = number;
+		ret.mended = NULL;
+		ret.answered = false;
+	}
+	return ret;
+}
+
+/* What is to be said of the newest power-up beside its word and its volts. */
+static void sum_up_power(const struct powers *p, double line_volts, struct job_progress *progress)
+{
+	static const double there_share = 0.97; /* a variac's dial is no better */
+	char top[48], alarm[48], before[96] = "", more[80] = "";
+
+	if (!p->last) {
+		(void)snprintf(progress->summary, sizeof progress->summary, "not yet");
+		return;
+	}
+	if (progress->findings > 0 && p->alarm != p->last)
+		(void)snprintf(before, sizeof before, "; before it %.20s%s", p->alarm->word,
+		               say_top(p->alarm, alarm));
+	if (progress->findings > 0 && p->mended)
+		(void)snprintf(more, sizeof more, "; mended: %.60s", p->mended->note);
+	else if (progress->findings > 0)
+		(void)snprintf(more, sizeof more, ": find out why before the next one");
+	else if (!p->full_line)
+		(void)snprintf(more, sizeof more, p->top_volts >= there_share * line_volts
+		               ? "; full line was reached, but not passed"
+		               : "; full line not reached yet");
+	(void)snprintf(progress->summary, sizeof progress->summary, "last: %.20s%s%s%s",
+	               p->last->word, say_top(p->last, top), before, more);
+}
+
+static void collect_power(const struct rules *rules, const struct entry *entries, size_t n,
+                          struct blocks *b, struct job_progress *progress)
+{
+	const struct powers p = power_ups(entries, n);
+	char top[48];
+
+	progress->of = 1;
+	progress->done = p.full_line;
+	progress->findings = p.alarm && !p.answered;
+	sum_up_power(&p, rules->profile->line_volts.value, progress);
+	if (!p.alarm || p.mended)
+		return;
+	if (strcmp(p.alarm->word, "abort") == 0)
+		block(b, JOB_POWER, -1, "aborted",
+		      "power-up %d ended in an abort%s; what it was has not been said",
+		      p.alarm_number, say_top(p.alarm, top));
+	else
+		block(b, JOB_POWER, -1, "stopped",
+		      "power-up %d was ended by the stop key%s; what it was has not been said",
+		      p.alarm_number, say_top(p.alarm, top));
+}
+
 /* The phases that can block power. */
-static void (*const collectors[JOB_POWER])(const struct rules *, const struct entry *, size_t,
+static void (*const collectors[JOB_POWER + 1])(const struct rules *, const struct entry *, size_t,
                                            struct blocks *, struct job_progress *) = {
         [JOB_LOOK] = collect_looks,
         [JOB_TUBES] = collect_tubes,
         [JOB_OHMS] = collect_ohms,
         [JOB_CAPACITORS] = collect_capacitors,
+        [JOB_POWER] = collect_power,
 };
 
 /* --- overrides ---------------------------------------------------------------------------- */
@@ -335,33 +449,7 @@ static void apply_overrides(const struct rules *rules, const struct entry *entri
 	}
 }
 
-/* --- under power and after ---------------------------------------------------------------- */
-
-static void look_at_power(const struct entry *entries, size_t n, struct job_progress *progress)
-{
-	const struct entry *last = entry_last(entries, n, ENTRY_POWER, NULL);
-	char volts[32], top[48] = "";
-
-	progress->of = 1;
-	for (size_t i = 0; i < n; i++)
-		if (entries[i].kind == ENTRY_POWER && strcmp(entries[i].word, "full-line") == 0)
-			progress->done = 1;
-	if (!last) {
-		(void)snprintf(progress->summary, sizeof progress->summary, "not yet");
-		return;
-	}
-	if (isfinite(last->number[0]) && last->number[0] >= 0) {
-		(void)num_print_unit(volts, sizeof volts, last->number[0], UNIT_VOLT, 3);
-		(void)snprintf(top, sizeof top, ", up to %.31s", volts);
-	}
-	/* a finding that does not block: after mending, power is the only way to see */
-	progress->findings = strcmp(last->word, "abort") == 0 || strcmp(last->word, "stop") == 0;
-	(void)snprintf(progress->summary, sizeof progress->summary, "last: %.40s%s%s", last->word,
-	               top,
-	               progress->findings ? ": find out why before the next one"
-	               : progress->done   ? ""
-	                                  : "; full line not reached yet");
-}
+/* --- after power --------------------------------------------------------------------------- */
 
 /* Nulls of the profile that are as low as asked, or as low as they go. */
 static int nulls_done(const struct profile *profile, const struct entry *entries, size_t n)
@@ -462,11 +550,10 @@ void job_make(struct job *ret, const struct profile *profile, const struct netwo
 	ohms_list_make(&rules.ohms, net, profile);
 	for (int phase = 0; phase < JOB_PHASES; phase++) {
 		ret->progress[phase] = (struct job_progress){.summary = ""};
-		if (phase < JOB_POWER)
+		if (phase <= JOB_POWER)
 			collectors[phase](&rules, entries, n, &b, &ret->progress[phase]);
 	}
 	apply_overrides(&rules, entries, n, &b);
-	look_at_power(entries, n, &ret->progress[JOB_POWER]);
 	look_at_calibration(&rules, entries, n, &ret->progress[JOB_CALIBRATE]);
 	look_at_comparison(&rules, entries, n, &ret->progress[JOB_COMPARE]);
 	memcpy(ret->block, b.block, sizeof ret->block);

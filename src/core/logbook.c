@@ -20,6 +20,7 @@ static const char *const words[] = {
 	[ENTRY_STOP] = "stop",
 	[ENTRY_NOTE] = "note",
 	[ENTRY_DROPPED] = "dropped",
+	[ENTRY_MENDED] = "mended",
 };
 _Static_assert(sizeof words / sizeof words[0] == ENTRY_KINDS, "every kind has its word");
 

@@ -21,6 +21,9 @@ static void tell_notes(struct document *d, const struct report_data *r)
 		else if (e->kind == ENTRY_OVERRIDE)
 			document_item(d, DOC_CAUTION, "%s: overridden %s, because %s", at,
 			              e->subject, e->note);
+		else if (e->kind == ENTRY_MENDED)
+			document_item(d, DOC_PLAIN, "%s: power-up %s, mended: %s", at, e->subject,
+			              e->note);
 		else
 			continue;
 		n++;

@@ -437,26 +437,28 @@ static void said_in_it(struct document *d, const struct report_power *p)
 	}
 }
 
-/* What it came to, in a few words. */
+/* What it came to, in a few words: how it ended first, for that is what counts. */
 static const char *came_to(const struct report_power *p)
 {
-	bool stopped = false, aborted = false;
+	const bool full = strcmp(p->word, "full-line") == 0;
+	bool alarmed = false;
 
 	if (p->trouble[0])
-		return strcmp(p->word, "full-line") == 0 ? "full line reached"
-		       : p->word[0]                      ? p->word
-		                                         : "no record";
-	for (int i = 0; i < p->n_findings; i++) {
-		stopped |= p->finding[i].kind == EVENT_STOP;
-		aborted |= p->finding[i].kind == EVENT_ABORT_RAISED;
-	}
-	if (p->soaked && p->last == VERDICT_IN_BAND)
-		return aborted || stopped ? "full line, in band, after an abort or a stop"
-		                          : "full line, in band";
-	return stopped     ? "the stop key"
-	       : aborted   ? "an abort"
-	       : p->soaked ? "full line, not in band"
-	                   : "left before full line";
+		return full ? "full line reached" : p->word[0] ? p->word : "no record";
+	if (strcmp(p->word, "abort") == 0)
+		return p->soaked ? "full line, then an abort" : "an abort";
+	if (strcmp(p->word, "stop") == 0)
+		return p->soaked ? "full line, then the stop key" : "the stop key";
+	if (!p->soaked)
+		return "left before full line";
+	if (p->stage[p->n_stages - 1].reading.verdict != VERDICT_IN_BAND)
+		return "full line, not in band";
+	for (int i = 0; i < p->n_findings; i++)
+		alarmed |= p->finding[i].kind == EVENT_STOP ||
+		           p->finding[i].kind == EVENT_ABORT_RAISED;
+	if (!full)
+		return "full line, in band, left before its time there was over";
+	return alarmed ? "full line, in band, after an abort or a stop" : "full line, in band";
 }
 
 static void tell_power(struct document *d, const struct report_power *p, int number)
@@ -471,6 +473,9 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 		              "demonstration. Nothing was measured.");
 	if (isfinite(p->entered_s))
 		document_fact(d, "entered", "%s", when(start, p->entered_s));
+	if (p->mended[0])
+		document_fact(d, "what it was, mended", "%s (%s)", p->mended,
+		              when(start, p->mended_s));
 	if (p->trouble[0]) {
 		document_fact(d, "record", "%s", p->path[0] ? p->path : "none");
 		document_fact(d, "in the unit's file", "%s, up to %s, %s at full line", p->word,

@@ -94,7 +94,11 @@ static void tell_blocks(struct document *d, const struct job *job)
 	if (job->cut)
 		document_item(d, DOC_DANGER,
 		              "Keep it unplugged: there is more than is listed here");
-	if (job->n_blocks == 0)
+	if (job->n_blocks == 0 && job->progress[JOB_POWER].findings > 0)
+		document_para(d, DOC_CAUTION,
+		              "A power-up ended in an abort or a stop. What it was is said to be "
+		              "mended; no power-up since has shown that it is.");
+	else if (job->n_blocks == 0)
 		document_para(d, DOC_GOOD,
 		              "Nothing that was looked at or read speaks against power.");
 }

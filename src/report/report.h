@@ -70,7 +70,10 @@ struct report_power {
 	char remark[REPORT_TEXT_MAX];  /* what is strange about it; "" */
 	double started_s;              /* UTC, by its record; NAN: not known */
 	double entered_s;              /* of its entry in the unit's file; NAN: none */
-	char word[32];                 /* how it ended, as the logbook says; "" */
+	char word[32];                 /* how it ended: "full-line", "abort", "stop", "left"; of one
+	                                  that could not be read as the logbook says, or "" */
+	char mended[REPORT_TEXT_MAX];  /* what its abort or stop was, and what was done; "" */
+	double mended_s;               /* when that was entered */
 	double told_volts,
 	        told_soak_s;          /* likewise: highest volts, and how long at the last stage */
 	char program[64], source[64]; /* what wrote it; where readings came from */
@@ -98,7 +101,7 @@ struct report_power {
 	int n_events;
 	int events_beyond;
 
-	bool soaked;               /* the last stage was reached */
+	bool soaked;               /* full line was reached by a reading that was not over */
 	double soak_volts, soak_s; /* how long there */
 	struct soak soak;
 	bool ended;        /* the run was closed by its user */

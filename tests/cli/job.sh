@@ -91,6 +91,30 @@ ok 'what was measured is in the record, so that it is judged alike for ever' \
 run job no7
 ok 'and stands on the job' prints 'full-line'
 
+# An abort blocks until somebody says what it was.
+run enter no7 job - 'mended it was nothing'
+ok 'nothing waits to be mended' ended 2
+ok 'and where things are' complains 'on that page'
+run run --bench --unit no7 --fault 'turn 200 W' --record short.record "$oscillator"
+ok 'a power-up that ends in an abort' ended 3
+run job no7
+ok 'blocks power' ended 1
+ok 'by its key' prints 'aborted: power-up 2 ended in an abort'
+ok 'and says what is to be typed' prints 'mended, what it was, and what'
+run run --bench --unit no7 "$oscillator"
+ok 'run does not go past it' ended 2
+ok 'an override without a reason is none' refused enter no7 job - 'override aborted'
+ok 'mended without words is none' refused enter no7 power - mended
+run enter no7 power - 'mended the transformer had shorted turns, another one fitted'
+ok 'what it was, and what was done' ended 0
+ok 'which is kept' grep -q '	mended	aborted	.*shorted turns' data/mainstair/units/no7.unit
+run job no7
+ok 'then nothing blocks' ended 0
+ok 'and the abort is not forgotten' prints 'mended: the transformer had shorted turns'
+run report no7 --format text
+ok 'nor in the report' sh -c "tr -s ' \n' ' ' <out | grep -q 'what it was, mended.*shorted turns'"
+ok 'where nothing is all well' sh -c "! grep -q 'speaks against power' out"
+
 run run --bench --unit other --override 'a trial' "$oscillator"
 ok 'a reason goes past all of it' ended 0
 ok 'and is kept' grep -q '	override	tubes-not-tested	.*a trial' data/mainstair/units/other.unit

@@ -67,6 +67,30 @@ sed 's/^started	/started	x/' r >garbled
 run report garbled --format text
 ok 'a garbled head does not bring it down' test "$status" -le 2
 
+# --- an abort at full line ends the soak before it, and the heading says how it ended
+soak_of() { run report --format text "$1" && sed -n '/Soak: /,/^$/p' out; }
+soak_of r >soak.good
+cat >at_full_line.py <<'P'
+import zlib
+
+def line(text):
+    return (text + "\t%08x\n" % zlib.crc32(text.encode())).encode()
+
+events = open("r", "rb").read().split(b"\n")
+events = [e + b"\n" for e in events if e and b"\tend\t" not in e]
+t = float(events[-1].split(b"\t")[0])
+events.append(line(f"{t + 1}\treading\t7\t117\t60\t-\t-\tabort\tvirtual bench"))
+events.append(line(f"{t + 1}\tabort-raised\t7\t117\t60\t-\t-\t-\t60 W at 117 V: over the abort line"))
+for i in range(5):
+    events.append(line(f"{t + 2 + i}\treading\t7\t{100 - 25 * i}\t{20 - 5 * i}\t-\t-\tin-band\tvirtual bench"))
+open("soaked", "wb").write(b"".join(events))
+P
+python3 at_full_line.py
+soak_of soaked >soak.abort
+ok 'the reading of an abort is no drift' cmp soak.good soak.abort
+ok 'the soak is told' grep -q 'Soak: .* drift' soak.abort
+ok 'full line, then an abort' prints 'Power-up 1: full line, then an abort'
+
 # --- findings and how they ended, from a record written here
 cat >write_record.py <<'P'
 import zlib

@@ -30,6 +30,7 @@ ok 'one that was replaced' row capacitors 'C1B,.*,replaced,'
 ok 'the power-up that met the short' says 'Power-up 1: an abort'
 ok 'where it met it' row power-1-stages '90,.*,abort,'
 ok 'how that ended' row power-1-findings '.*over the abort line.*the line was at zero'
+ok 'what that was, and that it was mended' says 'mended: C1B had broken down, 20 ohm to its can'
 ok 'the power-up after it' says 'Power-up 2: full line, in band'
 in_band() { ! sed 1d tables/power-2-stages.csv | grep -v ',in-band,'; }
 ok 'every stage of it in its band' in_band

@@ -129,33 +129,87 @@ Test(job, a_unit_from_the_beginning)
 	bench_free(b);
 }
 
-/* An abort is a finding of the power-up, to be cleared up first; the next one may be tried all the
- * same, because only power shows whether it is mended. */
-Test(job, an_abort_is_a_finding_that_does_not_block)
+/* An abort or a stop blocks the next power-up until somebody says what it was, or overrides it. */
+Test(job, an_abort_blocks_until_it_is_accounted_for)
 {
-	static const char *const words[] = {"abort", "stop"};
+	static const struct {
+		const char *word, *key;
+	} ends[] = {{"abort", "aborted"}, {"stop", "stopped"}};
 	struct bench *b = bench_make();
 	const struct job_progress *p = &b->job.progress[JOB_POWER];
 
 	look_over(b);
 	test_tubes(b);
 	read_ohms(b);
-	for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
-		char wanted[80];
+	for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+		char wanted[100];
 
-		put(b, ENTRY_POWER, "one.rec", words[i], "", 55);
+		put(b, ENTRY_POWER, "one.rec", ends[i].word, "", 55);
 		snprintf(wanted, sizeof wanted,
-		         "last: %s, up to 55 V: find out why before the next one", words[i]);
+		         "last: %s, up to 55 V: find out why before the next one", ends[i].word);
 		cr_assert(p->findings == 1 && strcmp(p->summary, wanted) == 0, "%s", p->summary);
-		cr_assert(b->job.n_blocks == 0 && b->job.next == JOB_POWER);
-		cr_assert(strstr(b->job.next_words, "find out why"), "%s", b->job.next_words);
+		cr_assert(stands(b, ends[i].key) && b->job.n_blocks == 1);
+		cr_assert(b->job.next == JOB_POWER && strstr(b->job.next_words, "up to 55 V"), "%s",
+		          b->job.next_words);
+		put(b, ENTRY_POWER, "empty.rec", "left", "", NAN);
+		cr_assert(stands(b, ends[i].key) && strcmp(p->summary, wanted) == 0,
+		          "opened and left with nothing read: %s", p->summary);
+		put(b, ENTRY_POWER, "low.rec", "left", "", 20);
+		cr_assert(stands(b, ends[i].key), "what was read at 20 V does not say what it was");
+		snprintf(wanted, sizeof wanted, "last: left, up to 20 V; before it %s, up to 55 V: "
+		         "find out why before the next one", ends[i].word);
+		cr_assert_str_eq(p->summary, wanted);
+		put(b, ENTRY_MENDED, ends[i].key, "", "C2 had broken down, new one", NAN);
+		cr_assert(b->job.n_blocks == 0 && b->job.next == JOB_POWER, "%s", b->job.next_words);
 		put(b, ENTRY_POWER, "two.rec", "full-line", "", 117);
 		cr_assert(p->findings == 0 && b->job.next == JOB_PHASES, "%s", p->summary);
 	}
 	put(b, ENTRY_POWER, "three.rec", "abort", "", NAN);
 	cr_assert(p->findings == 1 && p->done == 1 && b->job.next == JOB_POWER,
 	          "full line of before does not hide it: %s", b->job.next_words);
-	cr_assert(!strstr(p->summary, "nan"), "%s", p->summary);
+	cr_assert(!strstr(p->summary, "nan") && !strstr(find(b, "aborted")->what, "nan"), "%s",
+	          p->summary);
+	cr_assert(stands(b, "aborted"), "mended before is not mended since");
+	put(b, ENTRY_MENDED, "aborted", "", "a lead had come off", NAN);
+	cr_assert(b->job.n_blocks == 0 && b->job.next == JOB_POWER && p->findings == 1);
+	cr_assert_str_eq(p->summary, "last: abort; mended: a lead had come off");
+	bench_free(b);
+}
+
+/* Each abort asks anew: what was overridden was another one. */
+Test(job, an_override_of_an_abort_is_of_that_one)
+{
+	struct bench *b = bench_make();
+
+	put(b, ENTRY_POWER, "one.rec", "abort", "", 55);
+	put(b, ENTRY_OVERRIDE, "aborted", "", "the meter's lead was on the wrong socket", NAN);
+	cr_assert(find(b, "aborted") && !stands(b, "aborted"));
+	put(b, ENTRY_POWER, "two.rec", "left", "", 90);
+	cr_assert(!stands(b, "aborted"));
+	put(b, ENTRY_POWER, "three.rec", "abort", "", 55);
+	cr_assert(stands(b, "aborted") && strstr(find(b, "aborted")->what, "power-up 3"), "%s",
+	          find(b, "aborted")->what);
+	bench_free(b);
+}
+
+/* How far the last one got is said as it was. */
+Test(job, full_line_reached_is_not_full_line_passed)
+{
+	struct bench *b = bench_make();
+	const struct job_progress *p = &b->job.progress[JOB_POWER];
+
+	put(b, ENTRY_POWER, "one.rec", "left", "", 90);
+	cr_assert_str_eq(p->summary, "last: left, up to 90 V; full line not reached yet");
+	put(b, ENTRY_POWER, "two.rec", "left", "", 117);
+	cr_assert_str_eq(p->summary, "last: left, up to 117 V; full line was reached, but not passed");
+	cr_assert(p->done == 0);
+	put(b, ENTRY_POWER, "low.rec", "left", "", 35);
+	cr_assert_str_eq(p->summary, "last: left, up to 35 V; full line was reached, but not passed");
+	/* passed, and then an abort: passed all the same */
+	book_put(&b->book, ENTRY_POWER, "three.rec", "abort", "", 117);
+	b->book.entry[b->book.n - 1].number[1] = 600;
+	judge(b);
+	cr_assert(p->done == 1 && p->findings == 1);
 	bench_free(b);
 }
 

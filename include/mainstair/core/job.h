@@ -28,14 +28,16 @@ enum { JOB_BLOCKS_MAX = 64, JOB_TEXT_MAX = 200 };
 
 struct job_progress {
 	int done, of;  /* checks, tubes, sections …; of 0: the profile has nothing for this phase */
-	int findings;  /* not as they should be; of JOB_POWER: 1 when the last power-up came to an
-	                  abort or a stop, which does not block the next */
+	int findings;  /* not as they should be; of JOB_POWER: 1 when a power-up came to an
+	                  abort or a stop and none since has passed the last stage, also when it was
+	                  mended: only power shows that it is */
 	char summary[JOB_TEXT_MAX]; /* "11 of 14, 2 findings" in the phase's own words */
 };
 
 /* Something that must not be so when power is applied. */
 struct job_block {
-	enum job_phase phase;
+	enum job_phase phase;        /* JOB_POWER: "aborted" or "stopped", how the last power-up that
+	                                nobody has accounted for (ENTRY_MENDED) ended */
 	char key[ENTRY_SUBJECT_MAX]; /* to override it by; stable over runs */
 	char what[JOB_TEXT_MAX];     /* "V3: shorted", "primary: 0.4 ohm, at least 18 expected" */
 	const char *override_reason; /* NULL: it stands.  Borrowed from the entries */

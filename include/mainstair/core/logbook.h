@@ -40,6 +40,8 @@ enum entry_kind {
 	ENTRY_STOP,        /* the stop key, outside a power-up; note: where in the program */
 	ENTRY_NOTE,        /* the restorer's own words; subject: the phase, or "" */
 	ENTRY_DROPPED,     /* a typed line that was not understood or not believed; note: the line */
+	ENTRY_MENDED,      /* what a power-up's abort or stop was found to be, and what was done; all
+	                      power-ups before it; subject: key of the block; note: the words */
 	ENTRY_KINDS        /* how many */
 };
 

@@ -7,6 +7,7 @@
 const struct typed_form overview_forms[] = {
 	{"look, tubes, ohms ...", "go to that phase; or choose its row and press Enter"},
 	{"power", "the staged power-up, when nothing blocks it"},
+	{"mended WHAT", "after an abort or a stop: what it was found to be, and what was done"},
 	{"override KEY reason", "let something not block power: its key as shown, and your reason, "
 		"which is recorded and stands in the report"},
 	{"\"words", "your own words, for the unit's file"},
@@ -31,6 +32,15 @@ static void phase_row(const struct job *job, enum job_phase phase, struct sheet 
 	sheet_cell(row, 2, "%s", standing > 0 ? "blocks power" : phase == job->next ? "next"
 		: done ? "done" : p->done > 0 ? "begun" : p->of > 0 ? "to do" : "");
 	sheet_cell(row, 3, "%s", p->summary);
+}
+
+/* An abort or a stop that nobody has accounted for, overridden or not; NULL: none. */
+static const struct job_block *alarm_block(const struct job *job)
+{
+	for (int i = 0; i < job->n_blocks; i++)
+		if (job->block[i].phase == JOB_POWER)
+			return &job->block[i];
+	return NULL;
 }
 
 void overview_fill(const struct bench_desk *desk, int in_hand, struct sheet *s)
@@ -60,6 +70,10 @@ void overview_fill(const struct bench_desk *desk, int in_hand, struct sheet *s)
 			sheet_detail(s, ROLE_PLAIN, "%s: %s", job->block[i].key, job->block[i].what);
 			shown++;
 		}
+	if (alarm_block(job))
+		sheet_detail(s, ROLE_STRONG, "After an abort or a stop: plug out, capacitors "
+			"discharged; find what it was; then type here: mended, what it was, and what "
+			"was done.");
 	if (shown > 0)
 		sheet_detail(s, ROLE_DIM, "Mend it and enter the new result; or, knowing what you do: "
 			"override KEY reason.");
@@ -112,11 +126,36 @@ static enum overview_goes override(const struct job *job, const char *rest, stru
 	return OVERVIEW_KEEPS;
 }
 
+/* "mended C1B broke down, new section": what an abort or a stop was. */
+static enum overview_goes mended(const struct job *job, const char *what, struct entry_draft *ret,
+                                 char *echo)
+{
+	const struct job_block *alarm = alarm_block(job);
+
+	if (!alarm) {
+		snprintf(echo, PAGE_ECHO_MAX, "mended: no abort and no stop waits for that; what a "
+			"page found is mended on that page");
+		return OVERVIEW_WRONG;
+	}
+	if (strlen(what) < 3) {
+		snprintf(echo, PAGE_ECHO_MAX, "mended: what was it, and what was done? As: mended "
+			"C2 was shorted, new one fitted");
+		return OVERVIEW_WRONG;
+	}
+	entry_draft_init(ret, ENTRY_MENDED);
+	snprintf(ret->subject, sizeof ret->subject, "%s", alarm->key);
+	snprintf(ret->note, sizeof ret->note, "%.500s", what);
+	snprintf(echo, PAGE_ECHO_MAX, "mended, recorded: %.150s", what);
+	return OVERVIEW_KEEPS;
+}
+
 enum overview_goes overview_enter(const struct bench_desk *desk, const char *line,
                                   struct entry_draft *ret, int *ret_page, char *echo)
 {
 	if (strncasecmp(line, "override ", 9) == 0)
 		return override(desk->job, line + 9 + strspn(line + 9, " "), ret, echo);
+	if (strncasecmp(line, "mended", 6) == 0 && strchr(" :", line[6]))
+		return mended(desk->job, line + 6 + strspn(line + 6, " :"), ret, echo);
 	if (strcasecmp(line, job_phase_word(JOB_POWER)) == 0) {
 		*ret_page = -1;
 		return OVERVIEW_OPENS;

@@ -193,7 +193,7 @@ static bool is_unplugged(enum entry_kind kind)
 	static const bool unplugged[ENTRY_KINDS] = {
 		[ENTRY_LOOK] = true,        [ENTRY_TUBE] = true,      [ENTRY_OHMS] = true,
 		[ENTRY_CAP_SET] = true,     [ENTRY_CAP_EVENT] = true, [ENTRY_STOP] = true,
-		[ENTRY_CAP_READING] = true,
+		[ENTRY_CAP_READING] = true, [ENTRY_MENDED] = true,
 	};
 
 	return unplugged[kind];
