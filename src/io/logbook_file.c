@@ -9,12 +9,13 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "io/whole_file.h"
 #include "mainstair/base/text.h"
 
-enum { SHOWN_MAX = 200 };
+enum { SHOWN_MAX = 200, LOCK_WAIT_S = 5, LOCK_TRIES_A_SECOND = 50 };
 
 /* Days of readings, one a second, are some tens of megabytes. */
 static const size_t bytes_max = (size_t)1 << 30;
@@ -231,6 +232,26 @@ static int begin_file(struct logbook *b, const char *label, struct err *err)
 	return append_sync_folder(b->path) == 0 ? 0 : failed(b, errno, err);
 }
 
+/* Another program may just be keeping a line. */
+static int lock(struct logbook *b, struct err *err)
+{
+	const struct timespec pause = {0, 1000000000L / LOCK_TRIES_A_SECOND};
+
+	for (int tries = LOCK_WAIT_S * LOCK_TRIES_A_SECOND; flock(b->fd, LOCK_EX | LOCK_NB) != 0;) {
+		if (errno == EINTR)
+			continue;
+		if (errno != EWOULDBLOCK)
+			return 0; /* where nothing can be locked one goes without */
+		if (tries-- == 0)
+			return err_set(err, ERR_SYSTEM,
+			               "unit's file %s: another mainstair has had it open for %d s; "
+			               "end that one first",
+			               b->shown, LOCK_WAIT_S);
+		(void)nanosleep(&pause, NULL);
+	}
+	return 0;
+}
+
 static int open_to_add(struct logbook *b, bool make, struct err *err)
 {
 	struct stat st;
@@ -243,10 +264,7 @@ static int open_to_add(struct logbook *b, bool make, struct err *err)
 		return failed(b, errno, err);
 	if (!S_ISREG(st.st_mode))
 		return err_set(err, ERR_INPUT, "%s: not a regular file", b->shown);
-	if (flock(b->fd, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK)
-		return err_set(err, ERR_SYSTEM,
-			"unit's file %s: another mainstair has it open; end that one first", b->shown);
-	return 0;
+	return lock(b, err);
 }
 
 int logbook_open(const char *path, const char *label, enum logbook_open_for open_for,

@@ -19,7 +19,8 @@ struct logbook; /* opaque */
 
 enum logbook_open_for {
 	LOGBOOK_TO_READ, /* it must be there; no lock */
-	LOGBOOK_TO_ADD,  /* it must be there; locked, or ERR_SYSTEM when another program has it */
+	LOGBOOK_TO_ADD,  /* it must be there; locked, or ERR_SYSTEM when another program has it and
+	                    does not let go within five seconds */
 	LOGBOOK_TO_WRITE /* the same, but made when missing */
 };
 

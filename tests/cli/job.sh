@@ -138,6 +138,54 @@ run job no7 tubes
 ok 'and read' prints 'good'
 ok 'the torn line stays what it is' complains 'garbled'
 
+# --- two at once
+book=data/mainstair/units/no7.unit
+# the lock, as another mainstair would have it, until somebody writes to ./release
+mkfifo release
+hold() {
+	rm -f held
+	flock "$book" sh -c 'touch held; read -r word <release' &
+	while [ ! -e held ]; do sleep 0.05; done
+}
+hold
+{ sleep 1; echo go >release; } &
+run enter no7 tubes V2 'good while another was at it'
+ok 'a line waits for another mainstair' ended 0
+wait
+ok 'and is kept' grep -q '	tube	V2	.*while another was at it' "$book"
+hold
+cp "$book" before
+run enter no7 tubes V3 good
+ok 'but not for ever' ended 2
+ok 'and says so' complains 'another mainstair has had it open for 5 s; end that one first'
+ok 'nothing is kept' cmp "$book" before
+run job no7 tubes
+ok 'reading needs no turn' ended 0
+echo go >release
+wait
+before=$(grep -c '	tube	V4	' "$book")
+for i in 1 2 3 4; do
+	"$program" enter no7 tubes V4 "good number $i" >at_once.$i 2>&1 </dev/null &
+	eval "turn$i=$!"
+done
+turns=0
+for i in 1 2 3 4; do
+	eval "wait \$turn$i" && turns=$((turns + 1))
+done
+ok 'four at once all take their turn' test "$turns" -eq 4
+ok 'and all are kept' test "$(grep -c '	tube	V4	' "$book")" -eq $((before + 4))
+for i in 1 2; do
+	"$program" enter --profile "$oscillator" begun tubes "V$i" good >begun.$i 2>&1 </dev/null &
+	eval "turn$i=$!"
+done
+turns=0
+for i in 1 2; do
+	eval "wait \$turn$i" && turns=$((turns + 1))
+done
+ok 'two that begin the same file' test "$turns" -eq 2
+ok 'begin it once' test "$(grep -c '^label' data/mainstair/units/begun.unit)" -eq 1
+ok 'and both are kept' test "$(grep -c '	tube	V[12]	good' data/mainstair/units/begun.unit)" -eq 2
+
 echo 'hello' >not.unit
 ok 'a file that is none' refused job ./not.unit
 ok 'a folder' refused job ./
