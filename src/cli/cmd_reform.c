@@ -497,9 +497,10 @@ int cmd_reform(int argc, char **argv)
 {
 	enum output_format format = OUTPUT_TABLE;
 	struct wish wish = { .rule = REFORM_OLDER };
-	struct option_number target = { &wish.target_amps, UNIT_AMPERE, 0, INFINITY, .above = true };
+	/* the desk believes no more either */
+	struct option_number target = { &wish.target_amps, UNIT_AMPERE, 0, 0.5, .above = true };
 	struct option_number to = { &wish.to_volts, UNIT_VOLT, 0, INFINITY, .above = true };
-	struct option_number supply = { &wish.supply_volts, UNIT_VOLT, 0, INFINITY, .above = true };
+	struct option_number supply = { &wish.supply_volts, UNIT_VOLT, 0, 5000, .above = true };
 	int rule = -1;
 	const struct option_row rows[] = {
 		{ "RATING", NULL, NULL, NULL,

@@ -164,4 +164,7 @@ run reform --help
 ok '--help is no error' ended 0
 ok '--help prints how to call it' prints 'usage: mainstair reform'
 
+ok 'a supply that is none' refused reform --supply 1e308 '20 uF 450 V' "$creeping"
+ok 'a limit that is none' refused reform --target 1e308 '20 uF 450 V' "$creeping"
+
 finish
