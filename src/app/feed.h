@@ -18,7 +18,8 @@ struct feed_ops {
 	double (*due)(void *self);    /* when step() has work for time alone; INFINITY: never */
 	void (*step)(void *self, short revents, double now_s);
 	bool (*next)(void *self, struct event *ret); /* oldest event not yet taken */
-	/* The program was stopped and goes on: what has come in since is old.  NULL: nothing can. */
+	/* The program was stopped and goes on: what has come in since is old.  NULL: nothing
+	 * can. */
 	void (*missed)(void *self);
 	/* Health in a line of at most `size` bytes; true when there is nothing to worry about. */
 	bool (*describe)(void *self, double now_s, char *ret, size_t size);

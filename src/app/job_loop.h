@@ -31,9 +31,9 @@ struct job_setup {
 
 enum job_end { JOB_TO_POWER, JOB_LEFT, JOB_SIGNAL };
 
-/** Draw and keep the job until the user leaves it.  *in_hand: the phase in hand, in and out (JOB_PHASES:
- *  what is next).  *ret_signal: for JOB_SIGNAL. The terminal stays taken. 0 with *ret, or -1 with
- *  ERR_NOMEM. */
+/** Draw and keep the job until the user leaves it.  *in_hand: the phase in hand, in and out
+ *  (JOB_PHASES: what is next).  *ret_signal: for JOB_SIGNAL. The terminal stays taken. 0 with *ret,
+ *  or -1 with ERR_NOMEM. */
 int job_loop(struct loop *l, struct job_setup *setup, enum job_phase *in_hand, enum job_end *ret,
              int *ret_signal, struct err *err);
 

@@ -18,8 +18,8 @@
 int like_from_record(struct like_curve *ret, struct record *record, const struct run_unit *unit,
                      const char *name, struct err *err);
 
-/** The note of the run's EVENT_NOTE that names the record at `path`, absolute if it can be told; of a
- *  path that is too long for a note its file's name alone. */
+/** The note of the run's EVENT_NOTE that names the record at `path`, absolute if it can be told; of
+ *  a path that is too long for a note its file's name alone. */
 void like_note(char ret[EVENT_NOTE_MAX], const char *path);
 
 /** What a record names so, before its first reading: the path.  False: it was laid on none. */

@@ -23,9 +23,9 @@ struct live_setup {
 	bool meter_ahead;             /* the meter stands ahead of it: readings hold the lamp's watts */
 	double line_volts;            /* what the outlet gives at most */
 	bool not_isolated;            /* the bench file says that there is no isolation */
-	/* Puts a number measured on the unit (network_measure()'s words) into what `unit` points to:
-	 * network, abort rule and plan, its stages where they were.  0, or -1 with err and nothing
-	 * changed. */
+	/* Puts a number measured on the unit (network_measure()'s words) into what `unit` points
+	 * to: network, abort rule and plan, its stages where they were.  0, or -1 with err and
+	 * nothing changed. */
 	int (*measure)(void *self, const char *words, struct err *err);
 	void *measure_self;
 	const struct like_curve *like; /* an earlier power-up to lay under this one; NULL: none */
@@ -52,8 +52,9 @@ void live_end_follow(struct live_end *end, const struct session *s, double *full
 
 /** Run until the user or a signal ends it.  `feed` and `record` are taken, also on failure.  On
  *  return the terminal is given back (loop_close()), the end is recorded and the record closed.
- *  *ret_signal: the signal that ended it, 0: the user.  *ret_end: how it ended.  `where` (`size` bytes): the record's
- *  path.  0, or -1 with err: out of memory, or not everything reached the disk. */
+ *  *ret_signal: the signal that ended it, 0: the user.  *ret_end: how it ended.  `where` (`size`
+ *  bytes): the record's path.  0, or -1 with err: out of memory, or not everything reached the
+ *  disk. */
 int live_run(struct loop *l, const struct live_setup *setup, struct feed feed,
              struct record_writer *record, int *ret_signal, struct live_end *ret_end, char *where,
              size_t size, struct err *err);

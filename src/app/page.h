@@ -46,15 +46,16 @@ struct page_ops {
 	 * Both may be NULL when there is none. */
 	void *(*open)(const struct bench_desk *desk);
 	void (*close)(void *self);
-	/** Fill a cleared sheet; *in_hand is the row in hand and may be moved to a row that exists. */
+	/** Fill a cleared sheet; *in_hand is the row in hand and may be moved to a row that
+	 *  exists. */
 	void (*fill)(void *self, const struct bench_desk *desk, int *in_hand, struct sheet *ret);
 	/** What a typed line means with that row in hand. `echo`: PAGE_ECHO_MAX bytes. */
 	enum page_answer (*enter)(void *self, const struct bench_desk *desk, int in_hand,
 	                          const char *line, struct entry_draft *ret, char *echo);
 	/** Seconds until the sheet changes by time alone; INFINITY: never. NULL: never. */
 	double (*due)(void *self, const struct bench_desk *desk);
-	/** A reading of the bench's meter while the page is open: true with an entry to keep. NULL: the
-	 *  page wants none, and the meter is not opened. */
+	/** A reading of the bench's meter while the page is open: true with an entry to keep. NULL:
+	 *  the page wants none, and the meter is not opened. */
 	bool (*reading)(void *self, const struct bench_desk *desk, int in_hand,
 	                const struct event *reading, struct entry_draft *ret);
 };

@@ -202,7 +202,8 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 {
 	const double full = g->p->stage[g->p->n_stages - 1].volts;
 
-	/* a fault is no drift: the soak ended with the reading before, and goes on when it is back */
+	/* a fault is no drift: the soak ended with the reading before, and goes on when it is
+	 * back */
 	if (at->verdict == VERDICT_OVER || at->verdict == VERDICT_ABORT)
 		return;
 	if (fabs(at->volts - full) > same_volts * g->p->line_volts) {

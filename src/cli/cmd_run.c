@@ -1,4 +1,5 @@
-/* mainstair run PROFILE - the job of a unit and its power-up; without a terminal, the same headless */
+/* mainstair run PROFILE - the job of a unit and its power-up; without a terminal, the same
+ * headless */
 #include "cli/commands.h"
 
 #include <math.h>
@@ -457,7 +458,8 @@ static int on_terminal(struct run_options *o, struct loaded_unit *u, struct logb
 	return status;
 }
 
-/* The unit's file, if this run keeps one, and what was measured before.  0, or -1 after complaints. */
+/* The unit's file, if this run keeps one, and what was measured before.  0, or -1 after
+ * complaints. */
 static int find_book(const struct run_options *o, struct loaded_unit *u, struct logbook **ret)
 {
 	struct err err;

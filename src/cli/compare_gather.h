@@ -41,7 +41,8 @@ void compare_rows_release(struct compare_rows *r);
  *  complaints. */
 int compare_read_like(const char *path, struct like_curve *ret);
 
-/** The same with the reason in *err; what is wrong with its profile is complained of all the same. */
+/** The same with the reason in *err; what is wrong with its profile is complained of all the
+ *  same. */
 int compare_find_like(const char *path, struct like_curve *ret, struct err *err);
 
 #endif

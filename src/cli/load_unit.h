@@ -39,8 +39,8 @@ int unit_load_text(struct loaded_unit *ret, const char *name, const char *text, 
 /** What the bench says of meter and lamp; once, after loading and before unit_plan(). */
 void unit_on_bench(struct loaded_unit *u, const struct bench_setup *bench);
 
-/** Put a number measured on the unit (network_measure()'s words) in the place of the profile's; before
- *  unit_plan().  0, or -1 after a complaint. */
+/** Put a number measured on the unit (network_measure()'s words) in the place of the profile's;
+ *  before unit_plan().  0, or -1 after a complaint. */
 int unit_measure(struct loaded_unit *u, const char *words);
 
 /** The same after unit_plan(), while the unit is under power: abort rule, bands, looks and proofs

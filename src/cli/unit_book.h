@@ -13,19 +13,19 @@
 #include "io/logbook_file.h"
 
 /** Open the file of `unit` (a label or a path; NULL: a label of the profile's file name) to add to
- *  it, and make sure that its newest profile is u's, which was read from `profile_path`.  utc_s: the
- *  entry's time.  0 with *ret, or -1 after a complaint. */
+ *  it, and make sure that its newest profile is u's, which was read from `profile_path`.  utc_s:
+ *  the entry's time.  0 with *ret, or -1 after a complaint. */
 int book_open(const char *unit, const char *profile_path, const struct loaded_unit *u,
               double utc_s, struct logbook **ret);
 
-/** Open the file of `unit`, and load the unit from the profile in it, with what was measured put in.
- *  0 with both filled, or -1 after complaints with nothing to release. */
+/** Open the file of `unit`, and load the unit from the profile in it, with what was measured put
+ *  in.  0 with both filled, or -1 after complaints with nothing to release. */
 int book_open_unit(const char *unit, enum logbook_open_for open_for, struct loaded_unit *u,
                    struct logbook **ret);
 
-/** Put the ohm readings that passed into u's network: built anew from the profile, then the readings,
- *  then the words of `measured` (n of them).  A plan that was made is dropped.  0, or -1 with
- *  err. */
+/** Put the ohm readings that passed into u's network: built anew from the profile, then the
+ *  readings, then the words of `measured` (n of them).  A plan that was made is dropped.  0, or -1
+ *  with err. */
 int book_measure(const struct logbook *book, const char *const *measured, int n,
                  struct loaded_unit *u, struct err *err);
 

@@ -62,9 +62,9 @@ static bool is_emission(const struct param *p)
 	return p->kind == PARAM_CATHODE_EMISSION || p->kind == PARAM_RECTIFIER_EMISSION;
 }
 
-/* How far the watts go with the cathodes of rectifier and tubes strong together, or weak.  The weaker
- * of the two rules: each alone moves little, both together much, so their effects must not be
- * added as if they were apart.  Both beyond a share c of the same limit are (1 - c)^2 / 4 of all
+/* How far the watts go with the cathodes of rectifier and tubes strong together, or weak.  The
+ * weaker of the two rules: each alone moves little, both together much, so their effects must not
+ * be added as if they were apart.  Both beyond a share c of the same limit are (1 - c)^2 / 4 of all
  * units: one in a hundred beyond four fifths. */
 static const double together = 0.8;
 

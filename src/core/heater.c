@@ -13,7 +13,8 @@ static const double rated_kelvin[] = {
 
 static const double ambient_kelvin = 300.0;
 
-/* Cubic through the tungsten table, micro-ohm cm against kK, least squares on the relative error. */
+/* Cubic through the tungsten table, micro-ohm cm against kK, least squares on the relative
+ * error. */
 static const double tungsten[4] = { -1.2594460, 21.3971204, 5.2478561, -0.6920025 };
 
 struct heater_law heater_law_at(double kelvin, double conduction)

@@ -72,7 +72,8 @@ static const double surge_share = 2.0, charging_power_factor = 0.67;
 enum verdict judge_reading(const struct band *band, double fuse_amps, double watts, double amps,
                            bool settled)
 {
-	/* watts that the band does not explain are over its abort line, which the fuse holds down */
+	/* watts that the band does not explain are over its abort line, which the fuse holds
+	 * down */
 	const double surge_amps = band->volts > 0.0 && band->at.converged && fuse_amps > 0.0 ?
 		fmax(surge_share * fuse_amps, band->abort_watts / (charging_power_factor * band->volts)) :
 		surge_share * fuse_amps;

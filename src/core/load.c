@@ -29,8 +29,8 @@ static const double emf_close = 1e-6;
 static const double watts_emf_close = 1e-5;
 static const double storing_close = 1e-5; /* of the watts, into or out of reservoirs */
 static const double least_amps = 1e-7; /* in an input choke: less is none */
-/* A regulator strikes before all has settled if it stands over its strike volts by so many times what
- * the volts still move by, and by this share beside. */
+/* A regulator strikes before all has settled if it stands over its strike volts by so many times
+ * what the volts still move by, and by this share beside. */
 static const double strike_moves = 10.0, strike_beyond = 0.002;
 
 /* Everything that one solve carries from sweep to sweep. */
@@ -270,7 +270,8 @@ static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
 }
 
 /* Ahead of a choke the plates meet without a reservoir: a shorted one closes the whole winding on
- * itself through the other plate every other half cycle, and the choke is left with next to nothing. */
+ * itself through the other plate every other half cycle, and the choke is left with next to
+ * nothing. */
 static void add_plate_loop(struct solve *s, int r)
 {
 	const struct net_rail *rail = &s->net->rails[r];

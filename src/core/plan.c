@@ -48,7 +48,8 @@ static double heater_share(const struct network *net, const struct load_result *
 	return weight > 0.0 ? sum / weight : (double)NAN;
 }
 
-/* Line volts at which the heaters stand at `share` of rated; the nameplate's when there are none. */
+/* Line volts at which the heaters stand at `share` of rated; the nameplate's when there are
+ * none. */
 static double volts_for_heaters(const struct network *net, double share)
 {
 	double low = 0.0, high = 1.3 * net->line_volts;

@@ -76,9 +76,9 @@ void soak_judge(const struct soak_point *points, size_t n, double abort_watts, s
 
 	if (last.n < LEAST_POINTS)
 		return;
-	/* A display in steps of 0.1 W that goes from 39.5 to 39.6 may have crept by next to nothing.
-	 * Rounding by half a step, down in one half of the time and up in the other, is the worst for
-	 * a line of least squares: three halves of a step over its length. */
+	/* A display in steps of 0.1 W that goes from 39.5 to 39.6 may have crept by next to
+	 * nothing.  Rounding by half a step, down in one half of the time and up in the other, is
+	 * the worst for a line of least squares: three halves of a step over its length. */
 	const double by_step = 1.5 * step_of(points, n) / (end - begin);
 	const double error = hypot(2.0 * last.error, by_step);
 

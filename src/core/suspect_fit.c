@@ -76,8 +76,8 @@ static bool passes_nothing(const struct network *net, const struct net_rail *rai
 	return open;
 }
 
-/* A rail that next to nothing flows through stands where leakage, a few stray electrons and the time
- * since the last stage put it: its volts say little while its cathodes are cold. */
+/* A rail that next to nothing flows through stands where leakage, a few stray electrons and the
+ * time since the last stage put it: its volts say little while its cathodes are cold. */
 static double undefined_volts(const struct network *net, const struct load_result *at,
                               const struct observation *o)
 {
@@ -95,8 +95,8 @@ static double undefined_volts(const struct network *net, const struct load_resul
 	return 0.1 * at->line_volts + 0.5 * at->rail_volts[o->index];
 }
 
-/* Standard deviation of the meter that took it.  A hand-held voltmeter: 1 per cent, and half a volt of
- * clip and patience on a rail, three digits of its 20 V range on a heater (common practice, no
+/* Standard deviation of the meter that took it.  A hand-held voltmeter: 1 per cent, and half a volt
+ * of clip and patience on a rail, three digits of its 20 V range on a heater (common practice, no
  * source). */
 static double meter_error(const struct evidence *e, const struct observation *o, double value)
 {
@@ -309,7 +309,8 @@ static void weigh_unknowns(struct evidence *e, const struct network *net)
 		bool any = false;
 
 		for (int v = 0; v < e->n_volts; v++) {
-			/* two quiet voltages in a row: quiet, unless it is one that wakes up late */
+			/* two quiet voltages in a row: quiet, unless it is one that wakes up
+			 * late */
 			if (v == 2 && !any && !two_sides)
 				break;
 			if (!move(e, &scratch, k, 1.0 + p->up, v, up))

@@ -2,11 +2,11 @@
  * core/suspect_fit.h - how well a faulty network explains what was read
  *
  * Layer: core, private to suspects*.c.  Readings are weighed with one covariance: the meter's error
- * on the diagonal; the unit's own unknowns, which move all readings of a unit together; and what the
- * model is not better than.  The last two hang on the fault that is tried: a rail that is shorted no
- * longer moves with its cathodes, a rail that nothing flows through stands anywhere, and what a fault
- * changes is itself known to a tenth only.  So each hypothesis carries a covariance of its own, and
- * is judged by the likelihood with its normalisation, not by squares alone.
+ * on the diagonal; the unit's own unknowns, which move all readings of a unit together; and what
+ * the model is not better than.  The last two hang on the fault that is tried: a rail that is
+ * shorted no longer moves with its cathodes, a rail that nothing flows through stands anywhere, and
+ * what a fault changes is itself known to a tenth only.  So each hypothesis carries a covariance of
+ * its own, and is judged by the likelihood with its normalisation, not by squares alone.
  */
 #ifndef MAINSTAIR_CORE_SUSPECT_FIT_H
 #define MAINSTAIR_CORE_SUSPECT_FIT_H

@@ -15,8 +15,8 @@ void suspect_odd(const struct network *net, const struct observation *o, struct 
  *  missed without either. */
 bool suspect_heaters_alike(const struct network *net, int a, int b);
 
-/** Fill ret->separate: what tells the first explanation from the second at line_volts, or, where the
- *  first goes by several names, its first two names. */
+/** Fill ret->separate: what tells the first explanation from the second at line_volts, or, where
+ *  the first goes by several names, its first two names. */
 void suspect_separate(const struct network *net, double line_volts, struct suspicion *ret);
 
 #endif

@@ -270,8 +270,8 @@ static void sort(struct suspicion *s)
 		}
 }
 
-/* One explanation of those that are looked for alike and that these readings do not tell apart, with
- * the odds of all.  The best is its name, the others stand beside. */
+/* One explanation of those that are looked for alike and that these readings do not tell apart,
+ * with the odds of all.  The best is its name, the others stand beside. */
 static void merge(struct suspicion *s)
 {
 	const double level = 2.0 * log(least_odds);

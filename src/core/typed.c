@@ -126,7 +126,8 @@ static bool swapped(const struct session *s, double volts, double watts)
 	return judge_settled(&band, s->net->fuse_amps, volts, NAN) == VERDICT_IN_BAND;
 }
 
-/* How many stages of the plan a reading at these volts leaves out, coming from where the session is. */
+/* How many stages of the plan a reading at these volts leaves out, coming from where the session
+ * is. */
 static int left_out(const struct session *s, double volts)
 {
 	const int at = plan_stage_at(s->plan, volts);
@@ -227,8 +228,8 @@ static void understand_reading(const struct session *s, const char *line, struct
 	judge_slip(s, &ret->event, said, ret);
 }
 
-/* The name that `word` (n bytes) means among the rails, or among the windings that feed heaters, with
- * its *index; NULL when none, with their names in known. */
+/* The name that `word` (n bytes) means among the rails, or among the windings that feed heaters,
+ * with its *index; NULL when none, with their names in known. */
 static const char *find_name(const struct session *s, bool rail, const char *word, size_t n,
                              char *known, size_t size, int *index)
 {

@@ -359,7 +359,8 @@ static bool reservoirs_move(const struct warming *w, const struct network *net)
 	return w->seconds - w->moved_s < longest_mean_s && has_reservoirs(net);
 }
 
-/* What the reservoirs can take of a square volt of line, J; all, or those behind tube rectifiers. */
+/* What the reservoirs can take of a square volt of line, J; all, or those behind tube
+ * rectifiers. */
 static double reservoirs(const struct network *net, const struct load_result *at, double line_volts,
                          bool all)
 {
@@ -383,9 +384,9 @@ static double reservoirs(const struct network *net, const struct load_result *at
 }
 
 /* Watts that charging from `from` volts adds to a reading of now at most.  It takes C V^2 from the
- * line, within half a cycle or more after a rise of the volts.  A mean that holds all of it spreads it
- * over its whole length; one that ends right after the rise has only a part of the rise in its volts
- * as well, so that half a cycle and the volts as read bound it too. */
+ * line, within half a cycle or more after a rise of the volts.  A mean that holds all of it spreads
+ * it over its whole length; one that ends right after the rise has only a part of the rise in its
+ * volts as well, so that half a cycle and the volts as read bound it too. */
 static double rise_watts(const struct network *net, const struct load_result *at, double volts,
                          double from)
 {
@@ -548,7 +549,8 @@ static double abort_above(const struct warming *w, const struct abort_rule *rule
 	                                                w->line_volts)) : abort_watts;
 }
 
-/* The abort line stays above what a unit would draw that was off, or at full line, in the silence. */
+/* The abort line stays above what a unit would draw that was off, or at full line, in the
+ * silence. */
 static void doubt_abort(const struct warming *w, const struct network *net,
                         const struct network *strong, const struct abort_rule *rule, double up,
                         double excess, struct band *band)
@@ -567,8 +569,8 @@ static void doubt_abort(const struct warming *w, const struct network *net,
 	band->abort_watts = fmax(band->abort_watts, abort_above(w, rule, most, excess));
 }
 
-/* A mean over a rise from nought holds as large a part of the volts behind it as of the watts, which
- * are so much more there: what a cold unit at nameplate volts takes, in proportion. */
+/* A mean over a rise from nought holds as large a part of the volts behind it as of the watts,
+ * which are so much more there: what a cold unit at nameplate volts takes, in proportion. */
 static double blurred_watts(const struct warming *w, const struct network *net,
                             const struct network *strong)
 {
@@ -585,7 +587,8 @@ void warming_band(const struct warming *w, const struct network *net, const stru
 
 	if (!w->begun || !(w->line_volts > 0.0) || (settled && !w->doubt))
 		return;
-	/* what the settled band allows for all but emission, in proportion; the meter's error is in it */
+	/* what the settled band allows for all but emission, in proportion; the meter's error is in
+	 * it */
 	const double up = band->expected > 0.0 ? band->rest_high / band->expected - 1.0 : 0.0;
 	const double down = band->expected > 0.0 ? 1.0 - band->rest_low / band->expected : 0.0;
 	const double excess = band->abort_watts - band->high;

@@ -119,8 +119,8 @@ int64_t meter_due(const struct meter *m);
  *  said of meter_fd(), 0 when called for time alone. */
 void meter_step(struct meter *m, int revents, int64_t now_ms);
 
-/** Nobody could look for a while (the program was stopped): what has come in since is old, and would
- *  be taken for new.  It is thrown away, and the reading under way begins anew. */
+/** Nobody could look for a while (the program was stopped): what has come in since is old, and
+ *  would be taken for new.  It is thrown away, and the reading under way begins anew. */
 void meter_missed(struct meter *m, int64_t now_ms);
 
 /** Take the oldest reading not yet taken, completed (reading_complete()).  False: none.  A meter

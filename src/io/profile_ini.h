@@ -44,7 +44,8 @@ int profile_read(const char *path, struct profile *ret, struct buf *ret_text,
 /** What a profile says against what the handbooks know: types that the tables lack (the nearest
  *  names are told), tubes in places they cannot serve in (a rectifier that is none, a regulator
  *  that is no gas regulator), loads gated by tubes without a heater, own ratings for a known type.
- *  `profile` was filled by profile_parse_text(), with complaints or without.  0, or -1 with complaints. */
+ *  `profile` was filled by profile_parse_text(), with complaints or without.  0, or -1 with
+ *  complaints. */
 int profile_check_types(const struct profile *profile, const struct tables *tables,
                         struct complaints *c);
 

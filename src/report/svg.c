@@ -9,7 +9,8 @@
 
 /* In the drawing's own units; it is scaled to the width there is. */
 enum { WIDE = 440, HIGH = 300, LEFT = 50, RIGHT = 12, TOP = 22, BOTTOM = 42, TICKS = 6 };
-/* Of a polyline's points that are closer together, the first, the lowest and the highest are drawn. */
+/* Of a polyline's points that are closer together, the first, the lowest and the highest are
+ * drawn. */
 static const double least_step = 0.4;
 
 static const char *const line_class[FIGURE_LINES] = {"expected", "abort", "limit", "like",

@@ -1,11 +1,11 @@
 /*
  * ui/letter_key.h - a letter that is a key, or the beginning of a line?
  *
- * Layer: ui; pure.  While the line is empty some letters are keys (y, n, s, z, v, q).  Lines of words
- * begin with letters too, and nothing that was typed may be lost.  So such a letter goes to the line
- * first, for all to see, and waits: it acts once nothing has followed it for LETTER_KEY_WAIT_S, or
- * with Enter, or when the next key cannot go on with a word.  Letters behind it make it a line.
- * Backspace and Escape take it back.
+ * Layer: ui; pure.  While the line is empty some letters are keys (y, n, s, z, v, q).  Lines of
+ * words begin with letters too, and nothing that was typed may be lost.  So such a letter goes to
+ * the line first, for all to see, and waits: it acts once nothing has followed it for
+ * LETTER_KEY_WAIT_S, or with Enter, or when the next key cannot go on with a word.  Letters behind
+ * it make it a line.  Backspace and Escape take it back.
  */
 #ifndef MAINSTAIR_UI_LETTER_KEY_H
 #define MAINSTAIR_UI_LETTER_KEY_H

@@ -1,5 +1,6 @@
-/* Any lines typed at the re-forming desk, one after the other, a changing time apart: never a crash;
- * what is taken is an entry of the section, and the section made of all of them keeps its bounds. */
+/* Any lines typed at the re-forming desk, one after the other, a changing time apart: never a
+ * crash; what is taken is an entry of the section, and the section made of all of them keeps its
+ * bounds. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>

@@ -1,5 +1,6 @@
-/* Any bytes as a capacitor's rating (the first line) and its readings (the rest): never a crash; what
- * is taken for good passes the judge's own check, and is judged and advised within what it stands. */
+/* Any bytes as a capacitor's rating (the first line) and its readings (the rest): never a crash;
+ * what is taken for good passes the judge's own check, and is judged and advised within what it
+ * stands. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
-/* tests/screen/own_folder.h - a folder of its own for each test that runs the program, removed after
- * it: XDG_DATA_HOME and XDG_CONFIG_HOME point there. */
+/* tests/screen/own_folder.h - a folder of its own for each test that runs the program, removed
+ * after it: XDG_DATA_HOME and XDG_CONFIG_HOME point there. */
 #ifndef TESTS_SCREEN_OWN_FOLDER_H
 #define TESTS_SCREEN_OWN_FOLDER_H
 

@@ -40,7 +40,8 @@ static void squeeze(const char *text, int skip_rows, char ret[TEXT_MAX])
 	ret[n] = '\0';
 }
 
-/* Is `text` on the canvas, or, where that is allowed, its beginning with the sign that it was cut? */
+/* Is `text` on the canvas, or, where that is allowed, its beginning with the sign that it was
+ * cut? */
 static bool stands(const struct canvas *c, const char *text, bool whole)
 {
 	char *all = term_dump_text(c), screen[TEXT_MAX], wanted[TEXT_MAX];
@@ -181,7 +182,8 @@ static void look_at_pages(const char *file, const struct bench_desk *desk)
 		for (int row = 0; row < rows; row++) {
 			int in_hand = row;
 
-			/* opening takes its first row in hand; the next drawing keeps what is given */
+			/* opening takes its first row in hand; the next drawing keeps what is
+			 * given */
 			clear(&s);
 			job_pages[p]->fill(self, desk, &in_hand, &s);
 			in_hand = row;

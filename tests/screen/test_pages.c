@@ -1,6 +1,6 @@
 /*
- * The job of a unit in a pseudo-terminal, over several runs of the program: what was typed is on its
- * page again, and in the unit's file.
+ * The job of a unit in a pseudo-terminal, over several runs of the program: what was typed is on
+ * its page again, and in the unit's file.
  */
 #include <criterion/criterion.h>
 #include <signal.h>
@@ -198,8 +198,8 @@ Test(pages, a_signal_keeps_the_line)
 	cr_assert(kept(ENTRY_DROPPED, "weak 61") == 1 && kept(ENTRY_DROPPED, "tubes") == 1);
 }
 
-/* A full disk: what is typed comes back to the line, nothing is called recorded that is not, and the
- * list on the screen outlives the refusal. */
+/* A full disk: what is typed comes back to the line, nothing is called recorded that is not, and
+ * the list on the screen outlives the refusal. */
 Test(pages, a_full_disk_is_told)
 {
 	struct rlimit size = {1, RLIM_INFINITY};

@@ -1,6 +1,6 @@
 /*
- * The edge to the terminal: one that is slow, stopped, gone, resized, or of an uncommon kind, under the
- * real program with a meter that goes on reading.
+ * The edge to the terminal: one that is slow, stopped, gone, resized, or of an uncommon kind, under
+ * the real program with a meter that goes on reading.
  */
 #include <criterion/criterion.h>
 #include <math.h>
@@ -99,7 +99,8 @@ static void quit(void)
 	vt_free(&v);
 }
 
-/* Events of a kind in the record whose note holds the text (NULL: any), of so many watts (NAN: any). */
+/* Events of a kind in the record whose note holds the text (NULL: any), of so many watts (NAN:
+ * any). */
 static int recorded(enum event_kind kind, const char *text, double watts)
 {
 	struct record *r = NULL;

@@ -77,7 +77,8 @@ Test(envelope, edges_in_order)
 			cr_assert(b.high - b.expected >= by_meter - 1e-9);
 			cr_assert(b.expected - b.low >= fmin(by_meter, b.expected) - 1e-9);
 			cr_assert(b.emission_share >= 0 && b.emission_share <= 1);
-			/* without emission it is narrower by what emission adds, and by nothing else */
+			/* without emission it is narrower by what emission adds, and by nothing
+			 * else */
 			const double rest = b.rest_high - b.expected, all = b.high - b.expected;
 
 			cr_assert(rest >= by_meter - 1e-9 && b.rest_low <= b.expected);

@@ -107,8 +107,8 @@ Test(limiter, the_variac_for_so_many_volts_at_the_unit)
 	free(net);
 }
 
-/* A meter ahead of the lamp reads both; split, it is what limiter_solve() says of each, with the amps
- * read and without. */
+/* A meter ahead of the lamp reads both; split, it is what limiter_solve() says of each, with the
+ * amps read and without. */
 Test(limiter, a_meter_ahead_is_split)
 {
 	struct text_unit *unit = shipped_unit("transformer-radio.ini");

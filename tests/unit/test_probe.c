@@ -1,5 +1,5 @@
-/* Volts that a voltmeter should find: against the virtual bench, which shares nothing of the settled
- * solver; units that ngspice simulated are in tests/watch. */
+/* Volts that a voltmeter should find: against the virtual bench, which shares nothing of the
+ * settled solver; units that ngspice simulated are in tests/watch. */
 #include <criterion/criterion.h>
 #include <math.h>
 #include <stdio.h>

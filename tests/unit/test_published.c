@@ -122,9 +122,9 @@ Test(published, a_ballast_resistor_burns_what_its_removal_saved)
 	free(unit);
 }
 
-/* Two battery portables of about 1955 with 1R5, 1T4, 1S5 and 3S4 (UQ Physics Museum, catalogue): 250 mA
- * of filaments side by side at 1.5 V; 50 mA in one row at 7.5 V.  Battery sets are not modelled; the
- * ratings of the table are. */
+/* Two battery portables of about 1955 with 1R5, 1T4, 1S5 and 3S4 (UQ Physics Museum, catalogue):
+ * 250 mA of filaments side by side at 1.5 V; 50 mA in one row at 7.5 V.  Battery sets are not
+ * modelled; the ratings of the table are. */
 Test(published, filaments_of_two_portables_add_up)
 {
 	struct text_unit *unit = text_unit(

@@ -310,7 +310,8 @@ Test(warming, a_soak_read_seldom_is_no_pause)
 	free(unit);
 }
 
-/* Watts of a step down lie below what they settle at, those of a step up above; the edges follow. */
+/* Watts of a step down lie below what they settle at, those of a step up above; the edges
+ * follow. */
 Test(warming, the_edges_follow_up_and_down)
 {
 	struct text_unit *unit = shipped_unit("bench-oscillator.ini");
@@ -510,10 +511,11 @@ static enum verdict verdict_now(struct warming *w, const struct text_unit *unit,
 	                                            warming_settled(w, net) && !w->doubt));
 }
 
-/* Off for four minutes without a reading, and read two seconds after it is on again: what a cold unit
- * draws, with reservoirs that may be charging, is to be read again.  With a dead short across its
- * heaters as well it is an abort all the same, and stays one.
- * What stays too much is over once the unit would have settled, even if it is read once a minute. */
+/* Off for four minutes without a reading, and read two seconds after it is on again: what a cold
+ * unit draws, with reservoirs that may be charging, is to be read again.  With a dead short across
+ * its heaters as well it is an abort all the same, and stays one.
+ * What stays too much is over once the unit would have settled, even if it is read once a
+ * minute. */
 Test(warming, a_silence_excuses_a_surge_and_nothing_else)
 {
 	struct text_unit *unit = shipped_unit("doubler-amplifier.ini");

@@ -1,17 +1,17 @@
 /*
- * Which faults the band shows, at which stage, what two rules of thumb make of the same readings, and
- * what a voltmeter on every rail shows: units simulated in ngspice (fault_units.py), read by meters
- * that are right to 1 per cent.
+ * Which faults the band shows, at which stage, what two rules of thumb make of the same readings,
+ * and what a voltmeter on every rail shows: units simulated in ngspice (fault_units.py), read by
+ * meters that are right to 1 per cent.
  *
  *   detection [--markdown] FOLDER
  *
- * Wanted: a fault that moves the watts of its unit by twice the band's half width is over, under
- * or abort at that very reading; of healthy readings one in a hundred at most is called, and as few
- * of healthy rails' volts.  Results as TAP; with --markdown a table instead.
+ * Wanted: a fault that moves the watts of its unit by twice the band's half width is over, under or
+ * abort at that very reading; of healthy readings one in a hundred at most is called, and as few of
+ * healthy rails' volts.  Results as TAP; with --markdown a table instead.
  *
  * Rules of thumb (common practice, no source): full-line watts times (V / nameplate)^2 or ^1.6, and
- * too much is what lies more than a quarter above.  Whatever the method, a fault counts as seen only
- * where the same unit without it is not called too: a rule that always shouts sees nothing.
+ * too much is what lies more than a quarter above.  Whatever the method, a fault counts as seen
+ * only where the same unit without it is not called too: a rule that always shouts sees nothing.
  */
 #include <math.h>
 #include <stdio.h>

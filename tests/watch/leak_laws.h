@@ -1,11 +1,11 @@
 /*
  * Leakage of capacitors that are being re-formed, by laws of many kinds, drawn anew for each run.
  *
- * Two sets that share no invented law.  By the first one (`training`, in two halves) the fit's form and its
- * constants were chosen; its second half had been held out before, was looked at, and moved over.
- * The laws of the `held-out` one were written when the choice was made, and run after it.  The one
- * published run is in both, its four readings joined in another way: of it nothing is left to hold
- * out.
+ * Two sets that share no invented law.  By the first one (`training`, in two halves) the fit's form
+ * and its constants were chosen; its second half had been held out before, was looked at, and moved
+ * over.  The laws of the `held-out` one were written when the choice was made, and run after it.
+ * The one published run is in both, its four readings joined in another way: of it nothing is left
+ * to hold out.
  */
 #ifndef TESTS_WATCH_LEAK_LAWS_H
 #define TESTS_WATCH_LEAK_LAWS_H

@@ -7,16 +7,16 @@
  *
  * Wanted, with rail volts: the true fault in the first explanation in 80 per cent and in one of the
  * first two in 95.  An explanation may go by several names (core/suspects.h), where no reading told
- * them apart and one would look for them in the same way; how many names the right first ones have is
- * told as well.  Wanted of the single names, the likeliest of the first explanation first: the same,
- * with the volts of the heated windings as well, which the program asks for where they would tell.
- * (Without them no ranking can: watts and rail volts are the same for a short of any winding.)
- * Results as TAP; with --markdown a table instead, with --cases every case.
+ * them apart and one would look for them in the same way; how many names the right first ones have
+ * is told as well.  Wanted of the single names, the likeliest of the first explanation first: the
+ * same, with the volts of the heated windings as well, which the program asks for where they would
+ * tell.  (Without them no ranking can: watts and rail volts are the same for a short of any
+ * winding.) Results as TAP; with --markdown a table instead, with --cases every case.
  *
- * A name is right when kind and place are.  Some are one fault by whatever a meter shows, and either
- * name is right: which of several heaters of one rating is open; loads of a rail that draw more or a
- * leak from that rail; any open heater of a string; across the mains or a shorted turn (they differ
- * by what the primary's ohms take off every winding, a hundredth where it counts).
+ * A name is right when kind and place are.  Some are one fault by whatever a meter shows, and
+ * either name is right: which of several heaters of one rating is open; loads of a rail that draw
+ * more or a leak from that rail; any open heater of a string; across the mains or a shorted turn
+ * (they differ by what the primary's ohms take off every winding, a hundredth where it counts).
  */
 #include <math.h>
 #include <stdio.h>

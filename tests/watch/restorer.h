@@ -47,8 +47,8 @@ struct glances {
  *  forgotten, its room used again; zeroed to begin with. */
 int restorer_works(const struct watched *w, uint64_t seed, struct glances *ret);
 
-/** What was seen, in a file of numbers; read it back.  0, or -1 (written: after a message on standard
- *  error; read: there is none, or it is not whole). */
+/** What was seen, in a file of numbers; read it back.  0, or -1 (written: after a message on
+ *  standard error; read: there is none, or it is not whole). */
 int glances_write(const char *path, const struct glances *seen);
 int glances_read(const char *path, struct glances *ret);
 

@@ -33,18 +33,19 @@ void limiter_solve(const struct network *net, const struct series_lamp *lamp, do
 double limiter_line_volts(const struct network *net, const struct series_lamp *lamp,
                           double unit_volts, double most_line_volts, struct limited *ret);
 
-/** What a meter ahead of the lamp read, split into lamp and unit; settled (a lamp's filament is within a
- *  tenth of a second).  amps NAN: not read; then the unit's current that does no work is taken from its
- *  model.  line_volts > 0, watts >= 0. */
+/** What a meter ahead of the lamp read, split into lamp and unit; settled (a lamp's filament is
+ *  within a tenth of a second).  amps NAN: not read; then the unit's current that does no work is
+ *  taken from its model.  line_volts > 0, watts >= 0. */
 void limiter_split(const struct network *net, const struct series_lamp *lamp, double line_volts,
                    double watts, double amps, struct limited *ret);
 
-/** How far the unit's watts can be off, W, for what its lamp takes at most when it is well: a lamp's
- *  rating holds to 5 per cent (IEC 60064 allows 4 per cent and half a watt at first; from memory). */
+/** How far the unit's watts can be off, W, for what its lamp takes at most when it is well: a
+ *  lamp's rating holds to 5 per cent (IEC 60064 allows 4 per cent and half a watt at first; from
+ *  memory). */
 double limiter_meter_error(const struct network *net, const struct series_lamp *lamp);
 
-/** The smallest common lamp (of the trade's sizes for the nameplate's line) that leaves this unit at
- *  least `share` of its line volts at full line; watts 0 when even the largest does not. */
+/** The smallest common lamp (of the trade's sizes for the nameplate's line) that leaves this unit
+ *  at least `share` of its line volts at full line; watts 0 when even the largest does not. */
 struct series_lamp limiter_choose(const struct network *net, double share);
 
 #endif

@@ -16,7 +16,8 @@ struct measure_gain {
 
 /** The numbers that a meter can tell and that were not measured yet, by what a measurement to 2 per
  *  cent would take off the band's width, most first, nothing below 1 per cent.  `band` and `all`:
- *  as envelope_at() gave them.  At most `max` (NET_PARAMS_MAX is always enough); returns how many. */
+ *  as envelope_at() gave them.  At most `max` (NET_PARAMS_MAX is always enough); returns how
+ *  many. */
 int measure_next(const struct network *net, const struct meter_accuracy *meter,
                  const struct band *band, const struct sensitivity *all,
                  struct measure_gain *ret, int max);

@@ -8,16 +8,15 @@
  *
  *   i(t) = I [ (1-q) ((1 + c z^b)/(1 + c z1^b))^-n  +  q (v (z/z1)^-m + (1-v) e^((z1-z) T/s)) ]
  *
- * with t the time since the volts were applied, t1 that of the first reading, T that of the
- * last, z = t/T, z1 = t1/T.  b = 1 and large c: a power law; small c: an exponential, stretched
- * for b < 1; q: the share that falls slowly (s) or, of that, merely creeps on (v, m; m = 0: not even
- * that).  Few readings never
- * settle all of these, and the answer wanted is not one curve but what may still happen.  So no
- * single best fit is taken: the parameters are sampled in proportion to how well they explain
- * the readings (sequential Monte Carlo: Del Moral, Doucet, Jasra, J. R. Stat. Soc. B 68 (2006),
- * from memory), from starting weights that favour no corner, and times and plateau are told as
- * what 5, 50 and 95 per cent of the samples say.  Level and scatter of the readings are found
- * along with them.
+ * with t the time since the volts were applied, t1 that of the first reading, T that of the last, z
+ * = t/T, z1 = t1/T.  b = 1 and large c: a power law; small c: an exponential, stretched for b < 1;
+ * q: the share that falls slowly (s) or, of that, merely creeps on (v, m; m = 0: not even that).
+ * Few readings never settle all of these, and the answer wanted is not one curve but what may still
+ * happen.  So no single best fit is taken: the parameters are sampled in proportion to how well
+ * they explain the readings (sequential Monte Carlo: Del Moral, Doucet, Jasra, J. R. Stat. Soc. B
+ * 68 (2006), from memory), from starting weights that favour no corner, and times and plateau are
+ * told as what 5, 50 and 95 per cent of the samples say.  Level and scatter of the readings are
+ * found along with them.
  * Beyond the last reading the leakage may wander by a further 7 per cent in the first e-fold of
  * time, growing with its root: leakage rises two to three times from 20 to 60 C (second hand),
  * which is 2.3 per cent a kelvin, and a bench's room keeps within some 3 K (standard deviation).

@@ -4,14 +4,14 @@
  * Layer: core; pure.  Every fault of the list is one extra parameter of the same network, fitted to
  * all settled readings at once and weighed against "healthy".  The unit's own unknowns (the same
  * tolerances that make the band) are nuisances: they enter as the covariance of the readings, so
- * that what as-built scatter can explain is not held against it (src/core/suspect_fit.h).  A fault pays for its freedom
- * (half the logarithm of the number of readings; Schwarz, Ann. Statist. 6 (1978)), and begins with
- * what is thought of its kind before any reading: healthy or not is even, capacitors and tubes go
- * before copper.
- * Faults that the readings do not tell apart (odds under three) and that are looked for alike are one
- * explanation with several names: what draws alternating current (across the mains, a shorted turn, a
- * winding, a shorted rectifier plate); a leak from a rail or its loads; which heater is open.
- * Where not even the best explanation fits (chi-square of the readings), that is said.
+ * that what as-built scatter can explain is not held against it (src/core/suspect_fit.h).  A fault
+ * pays for its freedom (half the logarithm of the number of readings; Schwarz, Ann. Statist. 6
+ * (1978)), and begins with what is thought of its kind before any reading: healthy or not is even,
+ * capacitors and tubes go before copper.
+ * Faults that the readings do not tell apart (odds under three) and that are looked for alike are
+ * one explanation with several names: what draws alternating current (across the mains, a shorted
+ * turn, a winding, a shorted rectifier plate); a leak from a rail or its loads; which heater is
+ * open.  Where not even the best explanation fits (chi-square of the readings), that is said.
  * Never a certainty: odds, a size in units that can be checked, and what to measure next.
  */
 #ifndef MAINSTAIR_CORE_SUSPECTS_H

@@ -14,11 +14,11 @@
  *
  * Two readings at about the same volts are taken to say that the volts stayed in between.  That is
  * a guess when nobody looked for a while: the unit may have been off, or at full line, and back.
- * Such a silence leaves a doubt, kept as more histories, one `hot` and some `cold`.  It never makes the
- * band wider, so a healthy reading passes at once; but what lies outside while the doubt lasts is
- * to be read again (warming_excuse()), and the abort line stays above what a unit that was off
- * would draw now.  The doubt is over when those have settled as well, or when another reading
- * still lies outside after as long as that would have taken.
+ * Such a silence leaves a doubt, kept as more histories, one `hot` and some `cold`.  It never makes
+ * the band wider, so a healthy reading passes at once; but what lies outside while the doubt lasts
+ * is to be read again (warming_excuse()), and the abort line stays above what a unit that was off
+ * would draw now.  The doubt is over when those have settled as well, or when another reading still
+ * lies outside after as long as that would have taken.
  */
 #ifndef MAINSTAIR_CORE_WARMING_H
 #define MAINSTAIR_CORE_WARMING_H
@@ -72,10 +72,10 @@ double warming_seconds_left(const struct warming *w, const struct network *net, 
  *  returned as it is. */
 enum verdict warming_excuse(struct warming *w, const struct network *net, enum verdict verdict);
 
-/** The band of this moment from the settled one at the same volts (envelope_at()): its edges
- *  spread over both histories and both extremes of cathode emission, the high one by what charges
- *  reservoirs after a rise, the abort line moved along with it.  Settled and no doubt: *band is left
- *  as it is; a doubt moves the abort line alone. */
+/** The band of this moment from the settled one at the same volts (envelope_at()): its edges spread
+ *  over both histories and both extremes of cathode emission, the high one by what charges
+ *  reservoirs after a rise, the abort line moved along with it.  Settled and no doubt: *band is
+ *  left as it is; a doubt moves the abort line alone. */
 void warming_band(const struct warming *w, const struct network *net, const struct abort_rule *rule,
                   const struct meter_accuracy *meter, struct band *band);
 

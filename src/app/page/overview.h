@@ -15,8 +15,9 @@ void overview_fill(const struct bench_desk *desk, int in_hand, struct sheet *ret
 
 enum overview_goes { OVERVIEW_KEEPS, OVERVIEW_OPENS, OVERVIEW_WRONG };
 
-/** What a typed line means there: `override KEY reason` and `mended WHAT` are entries (OVERVIEW_KEEPS),
- *  the word of a phase or page opens it: *ret_page indexes job_pages, -1 is the power-up. */
+/** What a typed line means there: `override KEY reason` and `mended WHAT` are entries
+ *  (OVERVIEW_KEEPS), the word of a phase or page opens it: *ret_page indexes job_pages, -1 is the
+ *  power-up. */
 enum overview_goes overview_enter(const struct bench_desk *desk, const char *line,
                                   struct entry_draft *ret, int *ret_page, char *echo);
 

@@ -9,7 +9,8 @@
 #include "ui/canvas.h"
 #include "ui/view.h"
 
-/** Rows (at least 1) that a text of the frame (the instruction, how to follow it) needs to be shown whole. */
+/** Rows (at least 1) that a text of the frame (the instruction, how to follow it) needs to be shown
+ *  whole. */
 int frame_needs(const struct canvas *c, const char *text);
 
 /** Title, the instruction in at most `rows` rows and, in at most `how_rows`, how to follow it; of
