@@ -73,7 +73,21 @@ quietly() {
 	}
 }
 
-# build_in FOLDER TARGET [MESON OPTION...]: configure (again: a package may have come since), build
+# compile FOLDER TARGET: how far it is, where somebody looks on
+compile() {
+	case $(ninja -C "$1" -n "$2" 2>&1) in
+	*'no work to do'*) return 0 ;;
+	esac
+	say 'building; the first time takes a minute or two'
+	if [ -t 2 ] && [ "${TERM:-dumb}" != dumb ]; then
+		(cd "$1" && NINJA_STATUS='%f of %t  ' ninja "$2") >&2
+	else
+		quietly ninja -C "$1" "$2"
+	fi
+}
+
+# build_in FOLDER TARGET [MESON OPTION...]: configure, build.  For `all` it is configured again: what
+# the tests need may have come since.
 build_in() {
 	folder=$1
 	target=$2
@@ -90,9 +104,12 @@ build_in() {
 		fi
 		set -- --reconfigure "$@"
 	else
-		say 'building; the first time takes a minute or two'
+		say 'configuring'
 	fi
-	quietly meson setup "$@" "$folder" "$top" && quietly ninja -C "$folder" "$target" || return 1
+	if [ ! -f "$folder/build.ninja" ] || [ "$target" = all ]; then
+		quietly meson setup "$@" "$folder" "$top" || return 1
+	fi
+	compile "$folder" "$target" || return 1
 	give_back "$folder"
 }
 

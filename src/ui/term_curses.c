@@ -235,16 +235,17 @@ int terminal_open(struct terminal **ret, struct err *err)
 		return err_set(err, ERR_SYSTEM, "no terminal on standard input and output");
 	if (!name || !name[0])
 		return err_set(err, ERR_UNSUPPORTED,
-		               "TERM is not set: cannot draw on this terminal");
+		               "TERM is not set: say which terminal this is, as in TERM=vt100");
 	if (setupterm(NULL, STDOUT_FILENO, &status) != OK)
-		return err_set(err, ERR_UNSUPPORTED, "TERM=%.40s: this terminal is not known",
-		               name);
+		return err_set(err, ERR_UNSUPPORTED, "TERM=%.40s: this terminal is not known here; "
+			"TERM=xterm or TERM=vt100 may do", name);
 	const char *cup = tigetstr("cup");
 	bool movable = cup && cup != (char *)-1, asks = can_be_asked();
 	del_curterm(cur_term); /* newterm() makes its own */
 	if (!movable)
 		return err_set(err, ERR_UNSUPPORTED,
-			"TERM=%.40s: the cursor of this terminal cannot be moved", name);
+			"TERM=%.40s: the cursor of this terminal cannot be moved; use another",
+			name);
 
 	struct terminal *t = calloc(1, sizeof *t);
 	if (!t)

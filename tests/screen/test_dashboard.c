@@ -416,6 +416,8 @@ Test(dashboard, other_terminals)
 Test(dashboard, a_terminal_that_cannot_be_drawn_on_is_refused_in_one_line)
 {
 	static const char *const names[] = {"TERM=dumb", "TERM=", "TERM=no-such-terminal", "TERM"};
+	static const char *const advice[] = {"use another", "as in TERM=vt100", "may do",
+		"as in TERM=vt100"};
 	for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
 		char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
 		struct stat st;
@@ -423,6 +425,7 @@ Test(dashboard, a_terminal_that_cannot_be_drawn_on_is_refused_in_one_line)
 		start_as(&v, ROWS, COLS, names[i], "LC_ALL=C.UTF-8", NULL, arguments);
 		cr_assert(WEXITSTATUS(vt_end(&v, SOON)) == 2, "%s", names[i]);
 		cr_assert(vt_has(&v, "mainstair: TERM"), "%s", names[i]);
+		cr_assert(vt_has(&v, advice[i]), "%s", names[i]);
 		cr_assert(!v.alternate);
 		cr_assert(stat(record_file, &st) != 0, "no record is begun");
 		vt_free(&v);
