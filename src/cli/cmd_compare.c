@@ -17,6 +17,17 @@ static enum unit apart(enum unit unit)
 	return unit == UNIT_DBM ? UNIT_DECIBEL : unit;
 }
 
+static const char *verdict_of(const struct compare_row *row)
+{
+	return row->shown_only ? "not judged" : compare_verdict_word(row->result.verdict);
+}
+
+static const char *why_of(const struct compare_row *row)
+{
+	return row->shown_only ? "where a control stands is each unit's own"
+	                       : compare_why_text(row->result.why);
+}
+
 /* --- the table -------------------------------------------------------------------------------- */
 
 static void cell(struct buf *out, double value, enum unit unit, int digits)
@@ -57,8 +68,8 @@ static void print_table(struct buf *out, const struct compare_rows *rows, const 
 			buf_adds(&tabbed, "-\t");
 		else
 			buf_addf(&tabbed, "%s\t", print_en(en, r->en));
-		buf_addf(&tabbed, "%s%s%s\t\n", compare_verdict_word(r->verdict),
-		         r->why == COMPARE_PLAIN ? "" : ": ", compare_why_text(r->why));
+		buf_addf(&tabbed, "%s%s%s\t\n", verdict_of(row), why_of(row)[0] ? ": " : "",
+		         why_of(row));
 	}
 	align_columns(out, &tabbed, "lrrrrrrrl");
 	buf_addf(out, "%d agree, %d differ, %d cannot be told.\n", count[COMPARE_AGREE],
@@ -98,8 +109,8 @@ static void print_csv(struct buf *out, const struct compare_rows *rows)
 			csv_number(out,
 			           numbers[k] * (k + 1 < sizeof numbers / sizeof numbers[0] ? scale
 			                                                                    : 1));
-		buf_addf(out, ",%s,", compare_verdict_word(r->verdict));
-		csv_cell(out, compare_why_text(r->why));
+		buf_addf(out, ",%s,", verdict_of(row));
+		csv_cell(out, why_of(row));
 		buf_addc(out, '\n');
 	}
 }
@@ -116,7 +127,7 @@ static int compare(const char *a, const char *b, const struct compare_wish *wish
 	if (compare_gather(&rows, a, b, wish) != 0)
 		return EXIT_USAGE;
 	for (size_t i = 0; i < rows.n; i++)
-		count[rows.list[i].result.verdict]++;
+		count[rows.list[i].result.verdict] += !rows.list[i].shown_only;
 	if (format == OUTPUT_CSV)
 		print_csv(&out, &rows);
 	else
@@ -134,20 +145,24 @@ static int compare(const char *a, const char *b, const struct compare_wish *wish
 int cmd_compare(int argc, char **argv)
 {
 	enum output_format format = OUTPUT_TABLE;
-	struct compare_wish wish = {.matters = compare_matters_share, .ohms = NAN};
+	struct compare_wish wish = {.matters = compare_matters_share, .ohms = NAN, .nulls = NAN};
 	struct option_number matters = {&wish.matters, UNIT_PERCENT, 0, 1, .above = true};
 	struct option_number ohms = {&wish.ohms, UNIT_PERCENT, 0, 1, .above = true};
+	struct option_number nulls = {&wish.nulls, UNIT_PERCENT, 0, 1, .above = true};
 	const struct option_row rows[] = {
 	        {"A, B", NULL, NULL, NULL,
 	         "two of a kind: records of a power-up (settled watts at each stage of A); units, "
-	         "by label or file (what their calibration came to, the power-up that is "
-	         "recorded); or lists of values (CSV; - reads standard input) with the columns "
+	         "by label or file (what their calibration came to, the lowest readings of their "
+	         "nulls and where the controls stood, the power-up that is recorded); or lists of values (CSV; - reads standard input) with the columns "
 	         "quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V, expanded (k = 2)"},
 	        {"matters", "SHARE", take_number, &matters,
 	         "a difference that matters, where no tolerance says it (10 %). Where a difference "
 	         "as large would not show, it cannot be told"},
 	        {"ohms", "SHARE", take_number, &ohms,
 	         "of two units: compare their ohms too; accuracy of the multimeter, as 1 %"},
+	        {"nulls", "SHARE", take_number, &nulls,
+	         "of two units: how well what their nulls were read by is known, as 3 %; without it "
+	         "the lowest readings stand side by side, and cannot be told apart"},
 	        {"format", "FORMAT", take_format, &format, "table (the default) or csv"},
 	};
 	const struct command_usage usage = {

@@ -14,6 +14,7 @@
 #include "cli/page_desk.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/calibrate.h"
+#include "mainstair/core/null_hunt.h"
 #include "mainstair/core/ohms.h"
 #include "mainstair/core/uncertainty.h"
 #include "mainstair/proto/values_text.h"
@@ -290,6 +291,116 @@ static int gather_sheets(struct compare_rows *r, const struct page_desk *a,
 	return status;
 }
 
+/* --- nulls of two units --- */
+
+enum { UNIT_NULLS_MAX = 2 * PROFILE_NULLS_MAX };
+
+/* The nulls that a unit has readings of.  Returns how many. */
+static int take_nulls(const struct page_desk *d, struct null_hunt *ret)
+{
+	const char *names[UNIT_NULLS_MAX];
+	const int n = null_names(&d->unit.profile, d->desk.entries, d->desk.n_entries, names,
+	                         UNIT_NULLS_MAX);
+	int taken = 0;
+
+	for (int i = 0; i < n; i++) {
+		null_hunt_make(&ret[taken], &d->unit.profile, names[i], d->desk.entries,
+		               d->desk.n_entries);
+		taken += ret[taken].best_entry >= 0;
+	}
+	return taken;
+}
+
+static enum unit null_unit(const struct null_hunt *hunt)
+{
+	return hunt->profile ? hunt->profile->unit : UNIT_NONE;
+}
+
+static const struct null_hunt *null_like(const struct null_hunt *list, int n,
+                                         const struct null_hunt *hunt)
+{
+	for (int i = 0; i < n; i++)
+		if (text_same(list[i].name, hunt->name) && null_unit(&list[i]) == null_unit(hunt))
+			return &list[i];
+	return NULL;
+}
+
+/* Expanded uncertainty of an indication by a meter that is right to `share`; a level's is in dB. */
+static double null_expanded(double indicated, enum unit unit, double share)
+{
+	const double expand = 2 * uncertainty_rectangular(1).u;
+
+	return expand * (unit_is_level(unit) ? 20 * log10(1 + share) : share * fabs(indicated));
+}
+
+/* Where the controls of both stood at the lowest reading, as far as either was told. */
+static int pair_positions(struct compare_rows *r, const struct null_hunt *one,
+                          const struct null_hunt *other)
+{
+	for (int k = 0; k < one->n_controls; k++) {
+		const struct null_control *control = &one->control[k];
+		char name[COMPARE_NAME_MAX];
+		struct compare_row *row;
+		double there = NAN;
+
+		for (int j = 0; other && j < other->n_controls; j++)
+			if (text_same(other->control[j].name, control->name))
+				there = other->control[j].best_position;
+		if (isnan(control->best_position) && isnan(there))
+			continue;
+		(void)snprintf(name, sizeof name, "null %.40s, %.40s at", one->name, control->name);
+		row = new_row(r, name, UNIT_NONE);
+		if (!row)
+			return -1;
+		row->a = control->best_position;
+		row->b = there;
+		judge(row, NAN, &(struct compare_wish){.matters = compare_matters_share});
+		row->shown_only = true;
+	}
+	return 0;
+}
+
+/* The lowest readings of a null in both; either may be NULL. */
+static int pair_null(struct compare_rows *r, const struct null_hunt *a, const struct null_hunt *b,
+                     const struct compare_wish *wish)
+{
+	const struct null_hunt *one = a ? a : b;
+	const enum unit unit = null_unit(one);
+	char name[COMPARE_NAME_MAX];
+	struct compare_row *row;
+
+	(void)snprintf(name, sizeof name, "null %.40s, lowest", one->name[0] ? one->name : "(unnamed)");
+	row = new_row(r, name, unit);
+	if (!row)
+		return -1;
+	row->a = a ? a->best : NAN;
+	row->b = b ? b->best : NAN;
+	row->ua = null_expanded(row->a, unit, wish->nulls);
+	row->ub = null_expanded(row->b, unit, wish->nulls);
+	judge(row, NAN, wish);
+	return a ? pair_positions(r, a, b) : 0;
+}
+
+static int pair_nulls(struct compare_rows *r, const struct page_desk *a, const struct page_desk *b,
+                      const struct compare_wish *wish)
+{
+	struct null_hunt *one = calloc(2 * UNIT_NULLS_MAX, sizeof *one), *other;
+	int status = 0, n_one, n_other;
+
+	if (!one)
+		return out_of_memory();
+	other = one + UNIT_NULLS_MAX;
+	n_one = take_nulls(a, one);
+	n_other = take_nulls(b, other);
+	for (int i = 0; i < n_one && status == 0; i++)
+		status = pair_null(r, &one[i], null_like(other, n_other, &one[i]), wish);
+	for (int i = 0; i < n_other && status == 0; i++)
+		if (!null_like(one, n_one, &other[i]))
+			status = pair_null(r, NULL, &other[i], wish);
+	free(one);
+	return status;
+}
+
 /* Ohms that both have read, over-range left out: it has no size. */
 static int gather_ohms(struct compare_rows *r, const struct page_desk *a, const struct page_desk *b,
                        const struct compare_wish *wish)
@@ -375,6 +486,7 @@ static int gather_units(struct compare_rows *r, const char *a, const char *b,
 		return -1;
 	other = page_desk_open(b, LOGBOOK_TO_READ);
 	if (other && gather_sheets(r, one, other, wish) == 0 &&
+	    pair_nulls(r, one, other, wish) == 0 &&
 	    (isnan(wish->ohms) || gather_ohms(r, one, other, wish) == 0))
 		status = gather_powers(r, one, other, wish);
 	if (other) {

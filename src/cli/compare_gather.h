@@ -18,6 +18,7 @@ struct compare_row {
 	enum unit unit;
 	double a, ua, b, ub; /* ua, ub expanded; NAN: not told */
 	struct compare_result result;
+	bool shown_only; /* where a control stands: each unit's own, and no verdict on it */
 };
 
 struct compare_rows {
@@ -30,6 +31,7 @@ struct compare_wish {
 	double matters; /* share of a value that matters where nothing else says it */
 	double ohms;    /* accuracy of the multimeter, a share: ohms of two units are compared; NAN:
 	                   not */
+	double nulls;   /* accuracy of what nulls were read by, a share; NAN: not told */
 };
 
 /** Gather and judge.  0, or -1 after complaints with nothing to release. */

@@ -105,6 +105,22 @@ ok 'one that only one has' shows '^P3 dial .*cannot tell: one of the two'
 ok 'their ohms only when asked' sh -c '! grep -q ohm out'
 run compare --ohms '1 %' ./one.unit ./two.unit
 ok 'then they are there' shows 'live pins, switch on .*ohm .*agree$'
+enter ./one.unit nulls hum 'R22 at 40: 3.2 mV'
+run compare ./one.unit ./two.unit
+ok 'a null that only one has' shows '^null hum, lowest .*cannot tell: one of the two'
+enter ./one.unit nulls hum 'R23 at 12: 1.02 mV'
+enter ./two.unit nulls hum 'R22 at 44: 2.5 mV'
+enter ./two.unit nulls hum 'R23 at 17: 1.00 mV'
+run compare ./one.unit ./two.unit
+ok 'lowest readings of a null' shows '^null hum, lowest  *1.02.* mV .* 1.* mV .*cannot tell: how well'
+ok 'and where the controls stood' shows '^null hum, R22 at  *40 .* 44 .*not judged: where'
+run compare --nulls '3 %' ./one.unit ./two.unit
+ok 'with an accuracy they can be told' shows '^null hum, lowest .*agree$'
+enter ./two.unit nulls hum 'R22 at 45: 0.5 mV'
+run compare --nulls '3 %' --format csv ./one.unit ./two.unit
+ok 'one that differs' shows '^"*null hum, lowest"*,V,0.00102,.*,differ,'
+ok 'positions in the list as well' shows '^"*null hum, R22 at"*,,40,,45,.*,not judged,'
+ok 'a share of nulls that is none' refused compare --nulls wide ./one.unit ./two.unit
 "$program" enter ./one.unit power - "$PWD/healthy.record" >out 2>err
 "$program" enter ./two.unit power - "$PWD/loaded.record" >out 2>err
 run compare ./one.unit ./two.unit
