@@ -261,9 +261,34 @@ static void remember_point(struct session *s, const struct event *ev)
 		s->points_first = (s->points_first + 1) % SESSION_READINGS_MAX;
 }
 
+/* Place `back` before the next free one of the ring of shown events. */
+static size_t shown_place(const struct session *s, size_t back)
+{
+	return (s->shown_first + s->n_shown + SESSION_EVENTS_SHOWN - back) % SESSION_EVENTS_SHOWN;
+}
+
+/* Does it say no more than the two before it? */
+static bool repeats(const struct session *s, const struct event *ev)
+{
+	for (size_t back = 1; back <= 2; back++) {
+		const struct event *before = &s->shown[shown_place(s, back)];
+
+		if (s->n_shown < back || ev->kind != EVENT_READING || before->kind != EVENT_READING ||
+		    before->verdict != ev->verdict || before->stage != ev->stage)
+			return false;
+	}
+	return true;
+}
+
 static void remember_shown(struct session *s, const struct event *ev)
 {
-	s->shown[(s->shown_first + s->n_shown) % SESSION_EVENTS_SHOWN] = *ev;
+	const bool again = repeats(s, ev);
+	const size_t at = shown_place(s, again ? 1 : 0);
+
+	s->shown[at] = *ev;
+	s->shown_number[at] = s->n_events - 1; /* counted already */
+	if (again)
+		return;
 	if (s->n_shown < SESSION_EVENTS_SHOWN)
 		s->n_shown++;
 	else

@@ -299,6 +299,9 @@ static void instruct(const struct session *s, struct view *v)
 #undef HOW
 }
 
+/* Less of nameplate volts than this is as good as off (common practice). */
+static const double off_share = 0.03;
+
 static void build_number(const struct session *s, struct view *v)
 {
 	v->have_reading = s->have_reading;
@@ -314,7 +317,8 @@ static void build_number(const struct session *s, struct view *v)
 		v->power_factor = s->last.power_factor;
 		v->age_s = fmax(s->now_s - s->last.seconds, 0);
 		v->verdict = s->blind ? VERDICT_UNKNOWN : s->last.verdict;
-		v->moment = !s->settled && !s->blind;
+		v->moment = !s->settled && !s->blind &&
+			s->last.volts >= off_share * s->net->line_volts;
 		band = &s->band;
 	} else if (v->stage_next >= 0) {
 		band = &s->plan->stages[v->stage_next].band;
@@ -353,6 +357,18 @@ static void add_fact(char facts[][VIEW_FACT_MAX], int *n, const char *fact)
 		snprintf(facts[(*n)++], VIEW_FACT_MAX, "%s", fact);
 }
 
+/* "a dead short on rail main: ruled out" as it stands under a heading that says so. */
+static const char *under_heading(const char *fact, char ret[VIEW_FACT_MAX])
+{
+	static const char ending[] = ": ruled out";
+	const size_t n = strlen(fact), tail = sizeof ending - 1;
+
+	snprintf(ret, VIEW_FACT_MAX, "%s", fact);
+	if (n > tail && n < VIEW_FACT_MAX && strcmp(fact + n - tail, ending) == 0)
+		ret[n - tail] = '\0';
+	return ret;
+}
+
 /* Proved: what the good readings of all passed stages rule out.  Not proved: what the highest
  * of them leaves open, or all that the first stage speaks of while none is passed. */
 static void build_proofs(const struct session *s, struct view *v)
@@ -363,8 +379,10 @@ static void build_proofs(const struct session *s, struct view *v)
 		if (!s->stages[i].passed)
 			continue;
 		last = i;
-		for (int k = 0; k < plan->stages[i].n_proved; k++)
-			add_fact(v->proved, &v->n_proved, plan->stages[i].proved[k]);
+		for (int k = 0; k < plan->stages[i].n_proved; k++) {
+			char fact[VIEW_FACT_MAX];
+			add_fact(v->proved, &v->n_proved, under_heading(plan->stages[i].proved[k], fact));
+		}
 	}
 	const struct stage *from = &plan->stages[last < 0 ? 0 : last];
 	for (int k = 0; k < from->n_proved && last < 0; k++) {
@@ -560,9 +578,9 @@ void view_build(const struct session *s, const struct surroundings *around, stru
 	ret->n_points = s->n_points;
 	ret->nameplate_volts = s->net->line_volts;
 	ret->events = s->shown;
+	ret->event_number = s->shown_number;
 	ret->events_first = s->shown_first;
 	ret->n_events = s->n_shown;
-	ret->n_all = s->n_events;
 
 	if (s->phase == PHASE_ABORT) {
 		ret->screen = SCREEN_ABORT;

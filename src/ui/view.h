@@ -66,7 +66,7 @@ struct surroundings {
 	const struct prompt *prompt; /* NULL: nothing can be typed */
 	char echo[200];              /* how the last line was understood, or why it was not */
 	enum role echo_role;
-	char question[200];          /* "" : nothing is asked */
+	char question[320];          /* "" : nothing is asked */
 
 	/* A finding: which faults fit the readings, best first. */
 	struct fit fits[SURROUNDINGS_FITS];
@@ -176,8 +176,8 @@ struct view {
 
 	/* record: a ring of the newest events */
 	const struct event *events;
+	const unsigned long *event_number; /* of each: which of the run's it is, from 0 */
 	size_t events_first, n_events;
-	unsigned long n_all;         /* events of the run, shown or not */
 
 	struct event alarm;     /* abort or stop: what raised it, and when */
 };

@@ -123,7 +123,9 @@ void demo_run_free(struct demo_run *d)
 
 static void show(struct session *s, const struct event *ev)
 {
-	s->shown[(s->shown_first + s->n_shown) % SESSION_EVENTS_SHOWN] = *ev;
+	const size_t at = (s->shown_first + s->n_shown) % SESSION_EVENTS_SHOWN;
+	s->shown[at] = *ev;
+	s->shown_number[at] = s->n_events;
 	if (s->n_shown < SESSION_EVENTS_SHOWN)
 		s->n_shown++;
 	else

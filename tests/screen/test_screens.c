@@ -112,7 +112,7 @@ static void explain(struct surroundings *a)
 		"more");
 	snprintf(a->fits[0].odds, sizeof a->fits[0].odds, "20 to 1 against healthy");
 	snprintf(a->fits[1].words, sizeof a->fits[1].words, "the line is about 10 %% higher than read");
-	snprintf(a->fits[1].brief, sizeof a->fits[1].brief, "%s", a->fits[1].words);
+	snprintf(a->fits[1].brief, sizeof a->fits[1].brief, "the line is about 10 %% higher than read");
 	snprintf(a->fits[1].odds, sizeof a->fits[1].odds, "2 to 1 against healthy");
 	a->n_fits = 2;
 	a->fits_told_apart = true;
@@ -281,6 +281,8 @@ static void stage_page(struct demo_run *d)
 static void rails_page(struct demo_run *d)
 {
 	looking(d);
+	d->session.rail_probes[2] = (struct session_probe){.seconds = 391, .volts = 107.4,
+		.line_volts = 90, .verdict = VERDICT_IN_BAND, .band = {.low = 101, .high = 113}};
 	d->around.page = PAGE_RAILS;
 	snprintf(d->around.measures[d->around.n_measures++], sizeof d->around.measures[0],
 		"%s",
@@ -289,6 +291,15 @@ static void rails_page(struct demo_run *d)
 	snprintf(d->around.measures[d->around.n_measures++], sizeof d->around.measures[0],
 		"%s",
 		"primary ohms: 3 % narrower at 105 V, 5 % at full line; ohmmeter on the plug");
+}
+
+static void off_again(struct demo_run *d)
+{
+	demo_run_walk(d, 2);
+	snprintf(d->plan.stages[0].proved[0], sizeof d->plan.stages[0].proved[0],
+		"a short across the mains side: ruled out");
+	demo_run_reading(d, 300, 0.2, 0, VERDICT_IN_BAND);
+	d->session.settled = false;
 }
 
 /* A sister unit that drew what this one draws at first, and a tenth less from 70 V on. */
@@ -367,7 +378,7 @@ static const struct {
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
 	{"questioned_long", questioned_long}, {"answered_long", answered_long},
 	{"typing", typing}, {"not_recorded", not_recorded}, {"help", help},
-	{"laid_under", laid_under}, {"laid_under_page", laid_under_page},
+	{"off_again", off_again}, {"laid_under", laid_under}, {"laid_under_page", laid_under_page},
 	{"stage_page", stage_page}, {"rails_page", rails_page}, {"record_page", record_page},
 	{"replay", replay}, {"hostile", hostile},
 };
@@ -574,6 +585,18 @@ Test(screens, that_nothing_fits_is_said_whoever_leads)
 	canvas_release(&c);
 	draw(scene_of(fits_nearest), 80, 24, false, &c, &v);
 	cr_assert(contains_flowing(&c, "fits all of these readings well; take them again; nearest: about 390"));
+	canvas_release(&c);
+}
+
+/* At zero nothing settles; and a heading is not said again by each row under it. */
+Test(screens, nothing_is_said_that_means_nothing)
+{
+	static struct view v;
+	struct canvas c;
+
+	draw(scene_of(off_again), 80, 24, false, &c, &v);
+	cr_assert(!contains(&c, "band of now") && !contains(&c, ": ruled out"));
+	cr_assert(contains(&c, "+ a short across the mains side") && contains(&c, "ruled out so far"));
 	canvas_release(&c);
 }
 

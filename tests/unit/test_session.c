@@ -563,10 +563,22 @@ Test(session, rings_are_bounded_and_keep_the_newest)
 		put(s, a_reading(i, 30, 1.8));
 	cr_assert_eq(s->n_points, SESSION_READINGS_MAX);
 	cr_assert_float_eq(s->points[s->points_first].seconds, 100, 1e-9);
-	cr_assert_eq(s->n_shown, SESSION_EVENTS_SHOWN);
 	cr_assert_float_eq(
 		s->shown[(s->shown_first + s->n_shown - 1) % SESSION_EVENTS_SHOWN].seconds, n - 1,
 		1e-9);
+	cr_assert(s->n_shown < 16, "readings that say the same do not push the rest out");
+	cr_assert_eq(s->shown_number[s->n_shown - 1], s->n_events - 1);
+	cr_assert(s->shown[0].kind != EVENT_READING, "what came before them is still there");
+	for (int i = 0; i < 2 * SESSION_EVENTS_SHOWN; i++) {
+		struct event note = a_reading(n + i, NAN, NAN);
+
+		note.kind = EVENT_NOTE;
+		put(s, note);
+	}
+	cr_assert_eq(s->n_shown, SESSION_EVENTS_SHOWN);
+	cr_assert_float_eq(
+		s->shown[(s->shown_first + s->n_shown - 1) % SESSION_EVENTS_SHOWN].seconds,
+		n + 2 * SESSION_EVENTS_SHOWN - 1, 1e-9);
 	cr_assert_eq(s->n_readings, (unsigned long)n);
 	free(u);
 }

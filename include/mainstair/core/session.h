@@ -118,7 +118,10 @@ struct session {
 
 	struct session_point points[SESSION_READINGS_MAX]; /* ring, oldest dropped */
 	size_t points_first, n_points;
-	struct event shown[SESSION_EVENTS_SHOWN];          /* ring, newest last */
+	struct event shown[SESSION_EVENTS_SHOWN];          /* ring, newest last; of readings with one
+	                                                      verdict at one stage that follow each
+	                                                      other the first and the newest */
+	unsigned long shown_number[SESSION_EVENTS_SHOWN];  /* which event of the run each is, from 0 */
 	size_t shown_first, n_shown;
 	unsigned long n_events, n_readings, n_impossible;
 

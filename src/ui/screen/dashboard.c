@@ -310,8 +310,8 @@ static void draw_events(const struct view *v, struct canvas *c, int row, int row
 	int at = row + rows - 1;
 
 	for (size_t k = 0; k < v->n_events && at >= row; k++) {
-		size_t i = v->n_events - 1 - k;
-		const struct event *ev = &v->events[(v->events_first + i) % SESSION_EVENTS_SHOWN];
+		size_t i = (v->events_first + v->n_events - 1 - k) % SESSION_EVENTS_SHOWN;
+		const struct event *ev = &v->events[i];
 		bool repeats = newer && newer->kind == EVENT_READING && ev->kind == EVENT_READING &&
 			newer->verdict == ev->verdict && newer->stage == ev->stage;
 		newer = ev;
@@ -319,7 +319,7 @@ static void draw_events(const struct view *v, struct canvas *c, int row, int row
 			continue;
 		view_clock(ev->seconds, clock);
 		view_event_line(ev, line, sizeof line);
-		if (v->n_all - 1 - (unsigned long)k >= v->around.recorded) /* not on the disk yet */
+		if (v->event_number[i] >= v->around.recorded) /* not on the disk yet */
 			canvas_glyph(c, at, 0, ROLE_CAUTION, GLYPH_SETTLING);
 		canvas_format(c, at, 1, 8, ROLE_DIM, "%7s", clock);
 		canvas_text(c, at--, 10, c->cols - 11, ROLE_DIM, line);

@@ -193,6 +193,18 @@ int screen_stage(const struct view *v, struct canvas *c)
 	return pager_more(&p);
 }
 
+/* The row under a rail that a voltmeter was on: what it says, and by what. */
+static void rail_judged(struct canvas *c, int row, const struct view_meter *m, int places)
+{
+	int col = 23;
+
+	canvas_text(c, row, 4, col - 5, ROLE_DIM, m->note);
+	col += canvas_format(c, row, col, c->cols - col - 1, theme_verdict_role(m->read_verdict),
+		"read: %s,", verdict_word(m->read_verdict));
+	canvas_format(c, row, col, c->cols - col - 1, ROLE_PLAIN, " %.*f to %.*f V expected there",
+		places, m->read_band.low, places, m->read_band.high);
+}
+
 int screen_rails(const struct view *v, struct canvas *c)
 {
 	char title[64] = "rails and heaters";
@@ -206,10 +218,15 @@ int screen_rails(const struct view *v, struct canvas *c)
 			"                       volts       mA    rated   read");
 	for (int i = 0; i < v->n_meters; i++) {
 		const struct view_meter *m = &v->meters[i];
-		row = pager_row(&p);
-		if (row < 0)
-			continue;
+		const bool judged = isfinite(m->read_volts) && m->read_verdict != VERDICT_UNKNOWN;
 		int places = m->volts < 20 ? 2 : 1;
+
+		row = pager_row(&p);
+		if (row < 0) { /* above or below the window, its second row perhaps not */
+			if (judged && (row = pager_row(&p)) >= 0)
+				rail_judged(c, row, m, places);
+			continue;
+		}
 		canvas_text(c, row, 2, 20, ROLE_PLAIN, m->what);
 		canvas_format(c, row, 23, 9, ROLE_STRONG, "%8.*f", places, m->volts);
 		if (isfinite(m->milliamps))
@@ -227,21 +244,12 @@ int screen_rails(const struct view *v, struct canvas *c)
 					" at %.0f V,", m->read_line_volts);
 			col += canvas_format(c, row, col, c->cols - col - 1, ROLE_DIM, " %s ago",
 			                     clock);
-			if (m->read_verdict != VERDICT_UNKNOWN) {
-				row = pager_row(&p);
-				col = 23;
-				if (row < 0)
-					continue;
-				col += canvas_format(c, row, col, c->cols - col - 1,
-					theme_verdict_role(m->read_verdict), "read: %s,",
-					verdict_word(m->read_verdict));
-				col += canvas_format(c, row, col, c->cols - col - 1, ROLE_PLAIN,
-					" %.*f to %.*f V expected there", places,
-					m->read_band.low, places, m->read_band.high);
-			}
 			col += 2;
 		}
-		canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, m->note);
+		if (!judged)
+			canvas_text(c, row, col, c->cols - col - 1, ROLE_DIM, m->note);
+		else if ((row = pager_row(&p)) >= 0)
+			rail_judged(c, row, m, places);
 	}
 	pager_blank(&p);
 	measure_next(v, &p);
@@ -256,8 +264,9 @@ int screen_rails(const struct view *v, struct canvas *c)
 int screen_record(const struct view *v, struct canvas *c)
 {
 	char title[320], clock[16], line[640], text[680];
+	const char *name = strrchr(v->around.record, '/'); /* the path is told at the end */
 	snprintf(title, sizeof title, "record%s%s", v->around.record[0] ? ": " : "",
-	         v->around.record);
+	         name && !v->around.record_failed ? name + 1 : v->around.record);
 	struct pager p = open_page(v, c, title);
 	/* The newest last and always in sight: scrolling goes back in time. */
 	int n = (int)v->n_events, first = n - p.rows - v->around.scroll;
@@ -265,14 +274,14 @@ int screen_record(const struct view *v, struct canvas *c)
 		first = 0;
 	p.scroll = 0;
 	for (int i = first; i < n && p.n < p.rows; i++) {
-		const struct event *ev =
-		        &v->events[(v->events_first + (size_t)i) % SESSION_EVENTS_SHOWN];
+		const size_t at = (v->events_first + (size_t)i) % SESSION_EVENTS_SHOWN;
+		const struct event *ev = &v->events[at];
 		int row = pager_row(&p);
 		view_clock(ev->seconds, clock);
 		view_event_line(ev, line, sizeof line);
 		snprintf(text, sizeof text, "%8s  %s", clock, line);
 		canvas_text(c, row, 1, c->cols - 2, ROLE_PLAIN, text);
-		if (v->n_all - v->n_events + (unsigned long)i >= v->around.recorded)
+		if (v->event_number[at] >= v->around.recorded)
 			canvas_glyph(c, row, 0, ROLE_CAUTION, GLYPH_SETTLING);
 	}
 	return first;
