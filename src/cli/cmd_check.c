@@ -179,6 +179,18 @@ static void add_estimates(struct buf *out, const struct network *net)
 		buf_adds(out, "  nothing is estimated\n");
 }
 
+static void add_unused(struct buf *out, const struct loaded_unit *u)
+{
+	char unused[NET_UNUSED_MAX][NET_UNUSED_TEXT_MAX];
+	const int n = network_unused(u->network, &u->profile, &u->tables, unused, NET_UNUSED_MAX);
+
+	for (int i = 0; i < n; i++) {
+		buf_adds(out, i == 0 ? "  written, and of no use to the band:\n    - " : "    - ");
+		add_shown(out, unused[i]);
+		buf_addc(out, '\n');
+	}
+}
+
 static void add_ranking(struct buf *out, const struct loaded_unit *u, const struct band *band,
                         const struct sensitivity *all)
 {
@@ -243,6 +255,7 @@ static int report(struct buf *out, struct loaded_unit *u, const char *path)
 	add_head(out, u, path);
 	add_expected(out, &full);
 	add_nameplate(out, u, &full);
+	add_unused(out, u);
 	add_estimates(out, net);
 	add_ranking(out, u, &full, all);
 	envelope_at(net, &u->rule, &u->accuracy, u->plan->stages[0].volts, NULL, &first, all);

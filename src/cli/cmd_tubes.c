@@ -274,6 +274,8 @@ int cmd_tubes(int argc, char **argv)
 	if (status != OPTIONS_READ)
 		return status;
 	pattern = operands[0];
+	if (pattern && pattern[0] == '#') /* a lamp's number as it stands on the box */
+		pattern++;
 	if (pattern && !*pattern) {
 		complain("tubes: an empty pattern fits nothing");
 		return EXIT_USAGE;

@@ -54,7 +54,30 @@ static bool fits(double heater_volts, double winding_volts)
 	return fabs(heater_volts - winding_volts) <= winding_fit * winding_volts;
 }
 
-/* What a winding's nominal heater volts are while it is being fitted; NAN: not said. */
+const double heater_winding_ohms = 15.0;
+
+/* Rated volts of the first tube or lamp that the profile puts on a winding by name; NAN: none. */
+static double volts_named(const struct build *b, int w)
+{
+	const struct profile *p = b->profile;
+
+	for (int i = 0; i < p->n_tubes; i++) {
+		const struct tube_type *type = tables_tube(b->tables, p->tubes[i].type);
+
+		if (p->tubes[i].winding == w && (type || p->tubes[i].volts.given))
+			return p->tubes[i].volts.given ? p->tubes[i].volts.value : type->heater_volts;
+	}
+	for (int i = 0; i < p->n_lamps; i++) {
+		const struct lamp_type *type = tables_lamp(b->tables, p->lamps[i].type);
+
+		if (p->lamps[i].winding == w && (type || p->lamps[i].volts.given))
+			return p->lamps[i].volts.given ? p->lamps[i].volts.value : type->volts;
+	}
+	return (double)NAN;
+}
+
+/* What a winding's nominal heater volts are while it is being fitted: where it is not said, what the
+ * first heater on it wants; NAN: nothing is on it yet. */
 static double fitting_volts(const struct build *b, int w)
 {
 	const struct profile_winding *pw;
@@ -65,7 +88,12 @@ static double fitting_volts(const struct build *b, int w)
 	if (pw->volts.given)
 		return pw->volts.value;
 	/* open volts stand some 5 to 8 per cent above the rated ones */
-	return pw->open_volts.given ? pw->open_volts.value / 1.065 : (double)NAN;
+	if (pw->open_volts.given)
+		return pw->open_volts.value / 1.065;
+	for (int h = 0; h < b->net->n_heaters; h++)
+		if (b->net->heaters[h].winding == w)
+			return b->net->heaters[h].volts;
+	return volts_named(b, w);
 }
 
 static bool feeds_rail(const struct profile *p, int w)
@@ -74,6 +102,23 @@ static bool feeds_rail(const struct profile *p, int w)
 		if (p->rails[r].source == RAIL_FROM_WINDING && p->rails[r].winding == w)
 			return true;
 	return false;
+}
+
+/* The only winding of which neither volts nor what is on it are told, and not one for plates. */
+static bool may_be_for_heaters(const struct build *b, int w)
+{
+	const struct profile *p = b->profile;
+	int n = 0;
+	bool one = false;
+
+	for (int i = 0; i < p->n_windings; i++) {
+		if (!isnan(fitting_volts(b, i)) || feeds_rail(p, i) ||
+		    p->windings[i].ohms.value >= heater_winding_ohms)
+			continue;
+		n++;
+		one = one || i == w;
+	}
+	return one && n == 1;
 }
 
 static int assume_winding(struct build *b, double volts, const char *place, struct err *err)
@@ -112,7 +157,7 @@ static int place_heater(struct build *b, struct net_heater *h, int on, double al
 
 				if (!rails_too && feeds_rail(p, w))
 					continue;
-				if (isnan(volts) ? !feeds_rail(p, w) && strap == 0 && p->n_windings == 1 :
+				if (isnan(volts) ? strap == 0 && may_be_for_heaters(b, w) :
 				    fits(strap ? alt_volts : h->volts, volts))
 					on = w;
 			}
@@ -269,6 +314,24 @@ static void rate_heater_windings(struct build *b)
 	}
 }
 
+/* Volts that nobody told follow from what is on the winding: from nothing, nothing follows. */
+static int check_volts(const struct build *b, struct err *err)
+{
+	for (int w = 0; w < b->profile->n_windings; w++) {
+		const struct profile_winding *pw = &b->profile->windings[w];
+
+		if (pw->volts.given || pw->open_volts.given || b->net->windings[w].rated_volts > 0.0)
+			continue;
+		if (winding_is_idle(b->net, w))
+			return err_set(err, ERR_INPUT, "winding %s: its volts are not told and nothing is "
+			               "on it that they could follow from: say what is (`V1 = TYPE on "
+			               "%s`, `winding = %s` in a [rail NAME]), or measure them with every "
+			               "tube out and the line low: open_volts = volts read * line_volts / "
+			               "line read", pw->name, pw->name, pw->name);
+	}
+	return 0;
+}
+
 int network_build(struct network *net, const struct profile *profile, const struct tables *tables,
                   struct err *err)
 {
@@ -292,6 +355,8 @@ int network_build(struct network *net, const struct profile *profile, const stru
 		return -1;
 	rate_heater_windings(&b);
 	if (build_rails(&b, err) < 0)
+		return -1;
+	if (net->transformer && check_volts(&b, err) < 0)
 		return -1;
 	if (net->transformer) {
 		build_transformer(&b);

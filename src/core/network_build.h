@@ -57,6 +57,12 @@ void build_ratios(struct build *b);
 /** The list of uncertain parameters. */
 void build_params(struct build *b);
 
+/** Of this many ohms, end to end, no heater winding is: its wire carries amperes. */
+extern const double heater_winding_ohms;
+
+/** Nothing is on winding w: no heater, no rail. */
+bool winding_is_idle(const struct network *net, int w);
+
 /** Rated dc amps through rail r: its own loads and its children's. */
 double rail_rated_amps(const struct network *net, int r);
 

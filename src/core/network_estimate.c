@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "mainstair/base/text.h"
 #include "mainstair/core/emission.h"
 #include "mainstair/core/load.h"
 #include "network_build.h"
@@ -257,6 +258,37 @@ static int build_rail(struct build *b, int r, struct err *err)
 	return 0;
 }
 
+/* What [capacitors] lists for a rail that names no reservoir of its own: all that are `on` it, side
+ * by side.  Less than an electrolytic's worth filters nothing that mains frequency is. */
+static const double least_listed_farad = 1e-6;
+
+static struct given listed_reservoir(const struct profile *p, int r)
+{
+	struct given sum = { .tol = -1.0 };
+
+	for (int c = 0; c < p->n_capacitors; c++) {
+		const struct profile_capacitor *cap = &p->capacitors[c];
+
+		if (cap->rail != r || !cap->farad.given || cap->farad.value < least_listed_farad)
+			continue;
+		if (!sum.given)
+			sum.tol = cap->farad.tol;
+		sum.given = true;
+		sum.value += cap->farad.value;
+	}
+	return sum;
+}
+
+/* wet electrolytics were made to -20/+50 per cent and more */
+static struct known known_reservoir(const struct given *given, double estimate)
+{
+	struct known k = known_from(given, 0.20, estimate, 0.5);
+
+	if (k.origin == ORIGIN_RATED)
+		k.up = 0.5;
+	return k;
+}
+
 static int finish_source_rail(struct build *b, int r, struct err *err)
 {
 	const struct profile_rail *from = &b->profile->rails[r];
@@ -281,9 +313,11 @@ static int finish_source_rail(struct build *b, int r, struct err *err)
 		b->drop[r] = (struct known){ rail->drop_volts, 0.5, 0.5, ORIGIN_RATED };
 		break;
 	}
+	const struct given reservoir = from->reservoir[0].given || from->form == FORM_DOUBLER ?
+		from->reservoir[0] : listed_reservoir(b->profile, r);
 	for (int k = 0; k < (from->form == FORM_DOUBLER ? 2 : 1); k++) {
-		if (from->reservoir[k].given) {
-			rail->farad[k] = from->reservoir[k].value;
+		if (from->reservoir[k].given || (k == 0 && reservoir.given)) {
+			rail->farad[k] = k == 0 ? reservoir.value : from->reservoir[k].value;
 			continue;
 		}
 		/* makers chose omega R C of some 15 (ripple of a few per cent) */
@@ -293,10 +327,7 @@ static int finish_source_rail(struct build *b, int r, struct err *err)
 		network_note(b->net, "rail %s: its reservoir is taken as %.0f uF", rail->name,
 		             rail->farad[k] * 1e6);
 	}
-	/* wet electrolytics were made to -20/+50 per cent and more */
-	b->reservoir[r] = known_from(&from->reservoir[0], 0.20, rail->farad[0], 0.5);
-	if (b->reservoir[r].origin == ORIGIN_RATED)
-		b->reservoir[r].up = 0.5;
+	b->reservoir[r] = known_reservoir(&reservoir, rail->farad[0]);
 	return 0;
 }
 
@@ -306,6 +337,11 @@ static const double typical_volts = 250.0;
  * drawings of amplifiers 5F1 and AB763), a tenth behind a choke, a third and more behind a field
  * coil (service manual of model 440 of The Gramophone Company, Australia: 1500 ohm). */
 static const double filter_usual = 1.10, filter_most = 1.40;
+
+/* The mean volts of a reservoir over the rms volts of the half winding that charges it. */
+static const double reservoir_over_winding = 1.12;
+/* A winding of so many volts is not for heaters. */
+static const double plate_winding_volts = 45.0;
 
 /* What a rail on a winding of its own stands at and takes, so that the tubes on it dissipate what
  * is typical: should that be more current than the rectifier is rated for, the maker chose more
@@ -322,14 +358,161 @@ static double assumed_volts(struct build *b, double max_dc_amps)
 	return volts * filter_usual;
 }
 
-/* A profile without rails: one is assumed behind its rectifier tube, on a plate winding (or the
- * line) that gives what such sets commonly had. */
+/* The same where the winding's volts are told: less than usual and the tubes take less by their own
+ * law; more, and the maker let them take less. */
+static void fit_draw(struct build *b, double rail_volts, double max_dc_amps)
+{
+	struct net_draw *draw = &b->net->rails[0].draws[0];
+	const double usual_volts = typical_volts * filter_usual;
+
+	if (b->net->rails[0].n_draws == 0)
+		return;
+	draw->volts = usual_volts;
+	if (rail_volts > usual_volts) {
+		draw->volts = rail_volts;
+		draw->amps *= usual_volts / rail_volts;
+	}
+	if (max_dc_amps > 0.0 && draw->amps > max_dc_amps)
+		draw->amps = max_dc_amps;
+	b->draw[0][0].value = draw->amps;
+}
+
+bool winding_is_idle(const struct network *net, int w)
+{
+	for (int h = 0; h < net->n_heaters; h++)
+		if (net->heaters[h].winding == w)
+			return false;
+	for (int r = 0; r < net->n_rails; r++)
+		if (net->rails[r].source == RAIL_FROM_WINDING && net->rails[r].winding == w)
+			return false;
+	return true;
+}
+
+/* The winding that a profile without rails can only mean for the plates: nothing is on it, and by
+ * its volts or its ohms it is none for heaters.  Of several a tapped one, else that of most volts.
+ * -1: none is told of. */
+static int given_plate_winding(const struct build *b)
+{
+	int best = -1;
+
+	for (int w = 0; w < b->profile->n_windings; w++) {
+		const struct net_winding *n = &b->net->windings[w];
+		const struct net_winding *than = best >= 0 ? &b->net->windings[best] : NULL;
+
+		if (!winding_is_idle(b->net, w) ||
+		    (n->rated_volts > 0.0 ? n->rated_volts < plate_winding_volts :
+		     b->profile->windings[w].ohms.value < heater_winding_ohms))
+			continue;
+		if (!than || (n->centre_tapped && !than->centre_tapped) ||
+		    (n->centre_tapped == than->centre_tapped && n->rated_volts > than->rated_volts))
+			best = w;
+	}
+	return best;
+}
+
+/* Of the electrolytics that are on no rail the first that stands the rail's volts is its reservoir:
+ * so they are marked and listed.  Where others differ it is a guess. */
+static struct known unplaced_reservoir(struct build *b, double volts, double estimate)
+{
+	const struct profile *p = b->profile;
+	const struct profile_capacitor *first = NULL;
+	bool differ = false;
+
+	for (int c = 0; c < p->n_capacitors; c++) {
+		const struct profile_capacitor *cap = &p->capacitors[c];
+
+		if (cap->rail >= 0 || cap->farad.value < least_listed_farad ||
+		    (cap->volts.given && cap->volts.value < 0.8 * volts))
+			continue;
+		if (!first)
+			first = cap;
+		differ = differ || fabs(cap->farad.value / first->farad.value - 1.0) > 0.01;
+	}
+	if (!first)
+		return (struct known){ estimate, 0.5, 0.5, ORIGIN_ESTIMATED };
+	network_note(b->net, "rail %s: %s is taken as its reservoir", b->net->rails[0].name,
+	             first->place);
+	return differ ? (struct known){ first->farad.value, 0.5, 0.5, ORIGIN_ESTIMATED } :
+		known_reservoir(&first->farad, 0.0);
+}
+
+/* The rectifier of an assumed rail: the first that the profile lists, all its plates used. */
+static void assume_rectifier(struct build *b, const struct tube_type *type, int heater)
+{
+	struct net_rail *rail = &b->net->rails[0];
+
+	if (type && heater >= 0) {
+		const int plates = type->plates > 0 ? type->plates : 1;
+		const double max_dc = type->max_dc_amps > 0.0 ? type->max_dc_amps :
+			1.5 * rail_rated_amps(b->net, 0);
+
+		rail->rectifier = RECTIFIER_TUBE;
+		rail->rectifier_by[0] = heater;
+		rail->n_rectifier_by = 1;
+		rail->drop_volts = type->drop_volts > 0.0 ? type->drop_volts : 25.0;
+		rail->drop_amps = type->drop_amps > 0.0 ? type->drop_amps : max_dc;
+		rail->saturation_amps = emission_rectifier_reserve / plates * max_dc;
+	} else {
+		rail->rectifier = RECTIFIER_SILICON;
+		rail->drop_volts = rail->form == FORM_BRIDGE ? 1.6 : 0.8;
+	}
+	b->drop[0] = (struct known){ rail->drop_volts, drop_estimated_tol, drop_estimated_tol,
+	                             ORIGIN_ESTIMATED };
+}
+
+/* The winding of an assumed rail: the profile's own, or one that gives what such sets commonly had.
+ * The rail's volts, or -1: no room. */
+static double assume_plate_winding(struct build *b, double max_dc, bool tapped, struct err *err)
+{
+	struct network *net = b->net;
+	struct net_rail *rail = &net->rails[0];
+	const int given = given_plate_winding(b);
+	const int w = given >= 0 ? given : net->n_windings;
+	struct net_winding *n = &net->windings[w];
+
+	if (w >= NET_WINDINGS_MAX)
+		return err_set(err, ERR_INPUT, "no room to assume a plate winding: describe the "
+		               "unit's rails");
+	rail->source = RAIL_FROM_WINDING;
+	rail->winding = w;
+	n->feeds_rail = true;
+	if (given < 0) {
+		(void)snprintf(n->name, sizeof n->name, "plate");
+		for (int i = 0; i < b->profile->n_windings; i++)
+			if (text_same(net->windings[i].name, n->name))
+				(void)snprintf(n->name, sizeof n->name, "assumed");
+		net->n_windings++;
+	}
+	if (given >= 0 && n->rated_volts > 0.0) {
+		const double volts = reservoir_over_winding * n->rated_volts;
+
+		network_note(net, "winding %s: taken to feed the assumed rail", n->name);
+		rail->form = n->centre_tapped ? FORM_FULL_WAVE : tapped ? FORM_HALF_WAVE : FORM_BRIDGE;
+		fit_draw(b, volts, max_dc);
+		return volts;
+	}
+	const double volts = assumed_volts(b, max_dc);
+
+	if (given >= 0)
+		network_note(net, "winding %s: taken to feed the assumed rail, with a centre tap, and "
+		             "its volts from that", n->name);
+	n->centre_tapped = true;
+	n->rated_volts = volts / reservoir_over_winding; /* until build_ratios() finds it */
+	if (rail->n_draws > 0)
+		rail->draws[0].volts = volts;
+	b->rail_volts = (struct known){ volts, filter_most / filter_usual - 1.0,
+	                                1.0 - 1.0 / filter_usual, ORIGIN_ESTIMATED };
+	return volts;
+}
+
+/* A profile without rails: one is assumed behind its rectifier tube, on the winding for the plates,
+ * or on the line. */
 static int assume_rail(struct build *b, struct err *err)
 {
 	struct network *net = b->net;
 	struct net_rail *rail = &net->rails[0];
 	const struct tube_type *type = NULL;
-	double max_dc = 0.0;
+	double max_dc = 0.0, volts = 0.95 * net->line_volts; /* series-string sets: about the line's */
 	bool any = false;
 	int at = -1;
 
@@ -347,52 +530,27 @@ static int assume_rail(struct build *b, struct err *err)
 	}
 	if (!any)
 		return 0;
+	const int heater = at >= 0 ? b->tube_heater[at] : -1;
+
 	(void)snprintf(rail->name, sizeof rail->name, "assumed");
 	rail->load_factor = 1.0;
 	rail->form = net->transformer ? FORM_FULL_WAVE : FORM_HALF_WAVE;
-	net->n_rails = 1;
-	/* in series-string sets about the line's volts */
-	estimate_draws(b, 0, net->transformer ? typical_volts : 0.95 * net->line_volts);
-	const double volts = net->transformer ? assumed_volts(b, max_dc) : 0.95 * net->line_volts;
-	const double amps = rail_rated_amps(net, 0);
+	estimate_draws(b, 0, net->transformer ? typical_volts : volts);
 	if (net->transformer) {
-		struct net_winding *w;
-
-		if (net->n_windings >= NET_WINDINGS_MAX)
-			return err_set(err, ERR_INPUT, "no room to assume a plate winding: describe "
-			               "the unit's rails");
-		w = &net->windings[net->n_windings];
-		(void)snprintf(w->name, sizeof w->name, "plate");
-		w->centre_tapped = w->feeds_rail = true;
-		w->rated_volts = volts / 1.12; /* until build_ratios() finds it */
-		rail->draws[0].volts = volts;
-		b->rail_volts = (struct known){ volts, filter_most / filter_usual - 1.0,
-		                                1.0 - 1.0 / filter_usual, ORIGIN_ESTIMATED };
-		rail->source = RAIL_FROM_WINDING;
-		rail->winding = net->n_windings++;
+		volts = assume_plate_winding(b, max_dc, heater >= 0, err);
+		if (volts < 0.0)
+			return -1;
 	} else {
 		rail->source = RAIL_FROM_LINE;
 		rail->surge_ohms = 22.0;
 	}
-	if (type && b->tube_heater[at] >= 0) {
-		const int plates = type->plates > 0 ? type->plates : 1;
+	net->n_rails = 1;
+	assume_rectifier(b, type, heater);
+	const double amps = rail_rated_amps(net, 0);
 
-		rail->rectifier = RECTIFIER_TUBE;
-		rail->rectifier_by[0] = b->tube_heater[at];
-		rail->n_rectifier_by = 1;
-		rail->drop_volts = type->drop_volts > 0.0 ? type->drop_volts : 25.0;
-		rail->drop_amps = type->drop_amps > 0.0 ? type->drop_amps :
-			type->max_dc_amps > 0.0 ? type->max_dc_amps : 1.5 * amps;
-		rail->saturation_amps = emission_rectifier_reserve / plates *
-			(type->max_dc_amps > 0.0 ? type->max_dc_amps : 1.5 * amps);
-	} else {
-		rail->rectifier = RECTIFIER_SILICON;
-		rail->drop_volts = 0.8;
-	}
-	b->drop[0] = (struct known){ rail->drop_volts, drop_estimated_tol, drop_estimated_tol,
-	                             ORIGIN_ESTIMATED };
-	rail->farad[0] = fmax(least_farad, 15.0 * amps / (volts * 6.2832 * net->line_hz));
-	b->reservoir[0] = (struct known){ rail->farad[0], 0.5, 0.5, ORIGIN_ESTIMATED };
+	b->reservoir[0] = unplaced_reservoir(b, volts, fmax(least_farad, 15.0 * amps /
+	                                     (volts * 6.2832 * net->line_hz)));
+	rail->farad[0] = b->reservoir[0].value;
 	network_note(net, "no rail is described: one of %.0f V and %.0f mA is assumed", volts,
 	             amps * 1e3);
 	return 0;
@@ -445,8 +603,9 @@ int build_rails(struct build *b, struct err *err)
 	for (int r = 0; r < p->n_rails; r++) {
 		struct net_rail *rail = &net->rails[r];
 
-		if (rail->source == RAIL_FROM_RAIL && p->rails[r].reservoir[0].given)
-			rail->farad[0] = p->rails[r].reservoir[0].value;
+		if (rail->source == RAIL_FROM_RAIL)
+			rail->farad[0] = p->rails[r].reservoir[0].given ?
+				p->rails[r].reservoir[0].value : listed_reservoir(p, r).value;
 		if (rail->regulator != REGULATOR_SERIES_PASS)
 			continue;
 		/* pass tubes fully on drop about an eighth of the rail's volts at its current, or

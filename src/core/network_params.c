@@ -111,17 +111,22 @@ static void heater_group(struct build *b, int winding, const char *name)
 	const struct network *net = b->net;
 	double sum = 0.0, squares = 0.0;
 
-	for (int h = 0; h < net->n_tube_heaters; h++) {
-		const double share = winding < 0 ? net->heaters[h].volts : net->heaters[h].amps;
+	for (int i = 0; i < b->profile->n_tubes; i++) {
+		const int h = b->tube_heater[i];
+		/* a tolerance of its own stands with what the heater was measured by */
+		const struct given *amps = &b->profile->tubes[i].amps;
 
-		if (net->heaters[h].winding != winding)
+		if (h < 0 || net->heaters[h].winding != winding)
 			continue;
+		const double share = winding < 0 ? net->heaters[h].volts : net->heaters[h].amps;
+		const double off = share * (amps->given && amps->tol >= 0.0 ? amps->tol :
+		                            winding < 0 ? string_heater_tol : heater_tol);
 		sum += share;
-		squares += share * share;
+		squares += off * off;
 	}
 	if (sum <= 0.0)
 		return;
-	const double tol = (winding < 0 ? string_heater_tol : heater_tol) * sqrt(squares) / sum;
+	const double tol = sqrt(squares) / sum;
 	double up = tol;
 	const double lamps = winding >= 0 && winding == main_heater_winding(net) ?
 		untold_lamps_watts(b) : 0.0;
@@ -180,8 +185,10 @@ static void rail_params(struct build *b, int r)
 		describe(p, "volts at which the regulator strikes", "rail %s: regulator strike",
 		         rail->name);
 	} else if (rail->regulator == REGULATOR_SERIES_PASS) {
-		p = add(b, PARAM_PASS_VOLTS, r, -1, pass_volts_tol, pass_volts_tol, ORIGIN_RATED,
-		        rail->pass_volts);
+		const struct known pass = known_from(&b->profile->rails[r].regulator_volts,
+		                                     pass_volts_tol, 0.0, 0.0);
+
+		p = add_known(b, PARAM_PASS_VOLTS, r, -1, &pass);
 		describe(p, "volts on the regulated rail", "rail %s: regulated volts", rail->name);
 	}
 }

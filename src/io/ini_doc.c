@@ -145,11 +145,14 @@ static char *clean_value(struct scan *scan, const char *key, char *s, bool *quot
 		               "a value begins with ': use \" if it needs quotes");
 		return NULL;
 	} else {
+		/* a lamp's number as it stands on the box */
+		if (*s == '#' && s[1] >= '0' && s[1] <= '9' && text_same(title, "lamps"))
+			s++;
 		end = s + strcspn(s, ";#");
 		if (*end == '#') {
 			complaints_add(scan->c, scan->line, title, key,
-			               "# is not written in a value (#47 is 47), and a comment "
-			               "begins with `;`");
+			               "# is only written ahead of a lamp's number, and a "
+			               "comment begins with `;`");
 			return NULL;
 		}
 		if (*end == ';' && end > s && !is_blank(end[-1])) {

@@ -165,9 +165,10 @@ static void check_windings(const struct profile_reader *r)
 		const struct ini_entry *open = key_of(r, "winding", i, "open_volts");
 		const char *title = r->doc->sections[profile_section(r, "winding", i)].title;
 
-		if (!rated && !open)
+		if (!rated && !open && !key_of(r, "winding", i, "ohms"))
 			complaints_add(r->c, w->line, title, NULL,
-			               "needs volts (as rated) or open_volts (as measured)");
+			               "needs volts (as rated), open_volts (as measured), or at least "
+			               "ohms");
 		else if (w->volts.given && w->open_volts.given &&
 		         (w->open_volts.value < w->volts.value ||
 		          w->open_volts.value > 1.6 * w->volts.value))
@@ -208,12 +209,24 @@ static const char *value_of(const struct rail_check *check, const char *key)
 
 static void check_form(const struct rail_check *check, struct profile_rail *rail)
 {
-	const struct profile *p = check->r->p;
-	bool tapped = rail->source == RAIL_FROM_WINDING && rail->winding >= 0 &&
-	              p->windings[rail->winding].centre_tapped;
+	struct profile_winding *w = rail->source == RAIL_FROM_WINDING && rail->winding >= 0 ?
+		&check->r->p->windings[rail->winding] : NULL;
 
-	if (rail->source == RAIL_FROM_WINDING && rail->winding < 0)
+	if (rail->source == RAIL_FROM_WINDING && !w)
 		return; /* its winding is not known: told already */
+	/* of its ohms alone nobody sees a tap; full-wave says that there is one */
+	if (w && !key_of(check->r, "winding", rail->winding, "volts") &&
+	    !key_of(check->r, "winding", rail->winding, "open_volts")) {
+		if (!has(check, "form")) {
+			at_key(check, "form",
+			       "is needed where the winding's volts are not told: full-wave (it has a "
+			       "centre tap), half-wave or bridge");
+			return;
+		}
+		w->centre_tapped = w->centre_tapped || rail->form == FORM_FULL_WAVE;
+	}
+
+	bool tapped = w && w->centre_tapped;
 	if (!has(check, "form")) {
 		if (tapped)
 			rail->form = FORM_FULL_WAVE;

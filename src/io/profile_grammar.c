@@ -598,8 +598,10 @@ static int read_place(struct profile_reader *r, const struct ini_entry *e,
 			               other.text);
 		(void)snprintf(type, sizeof type, "%s", w.word[0]);
 	}
-	if (type[0] == '#')
-		return err_set(err, ERR_INPUT, "write the number without #");
+	if (type[0] == '#' && lamp)
+		memmove(type, type + 1, strlen(type));
+	else if (type[0] == '#')
+		return err_set(err, ERR_INPUT, "write the type without #");
 	if (!is_type(type, lamp))
 		return err_set(err, ERR_INPUT, "`%.40s` is no type: letters, digits, - and /",
 		               type);
@@ -610,8 +612,8 @@ static int read_place(struct profile_reader *r, const struct ini_entry *e,
 	return 0;
 }
 
-/* "20 uF 450 V on main" */
-static int read_capacitor(struct profile_reader *r, const struct ini_entry *e,
+/* "20 uF 450 V on main", of an entry or of a section of it */
+static int read_capacitor(struct profile_reader *r, const struct ini_entry *e, const char *value,
                           struct profile_capacitor *cap, struct err *err)
 {
 	static const struct range farad = {UNIT_FARAD, 1e-12, 1, false};
@@ -620,7 +622,7 @@ static int read_capacitor(struct profile_reader *r, const struct ini_entry *e,
 	struct words w;
 	int last;
 
-	if (words_of(e->value, &w, err) < 0)
+	if (words_of(value, &w, err) < 0)
 		return -1;
 	last = w.n;
 	if (text_same(w.word[w.n - 1], "on"))
@@ -631,6 +633,31 @@ static int read_capacitor(struct profile_reader *r, const struct ini_entry *e,
 	}
 	return value_pair(words_join(&w, 0, last, text, sizeof text), &farad, &volts, true,
 	                  &cap->farad, &cap->volts, err);
+}
+
+/* A can of several sections is as many capacitors: C1A, C1B.  Of a refused value the place is kept. */
+static int read_can(struct profile_reader *r, const struct ini_entry *e, struct err *err)
+{
+	char text[CAN_SECTIONS_MAX][VALUE_MAX];
+	struct profile *p = r->p;
+	const int n = e->refused ? 1 : value_can(e->value, text, err);
+	int result = n < 0 ? -1 : 0;
+
+	if (n > 1 && (strlen(e->key) + 2 > PROFILE_NAME_MAX || p->n_capacitors + n > PROFILE_CAPS_MAX))
+		return err_set(err, ERR_RANGE, "no room for its %d sections", n);
+	for (int i = 0; i < (n > 1 ? n : 1); i++) {
+		struct profile_capacitor *place = &p->capacitors[p->n_capacitors++];
+
+		*place = (struct profile_capacitor){.rail = -1, .line = e->line};
+		(void)snprintf(place->place, sizeof place->place, n > 1 ? "%s%c" : "%s", e->key,
+		               'A' + i);
+		if (n > 1 && ini_find(r->doc, e->section, place->place))
+			return err_set(err, ERR_INPUT, "its sections are called %sA, %sB, and %s is there "
+			               "already", e->key, e->key, place->place);
+		if (result == 0 && !e->refused)
+			result = read_capacitor(r, e, n > 1 ? text[i] : e->value, place, err);
+	}
+	return result;
 }
 
 /* All places of one section.  A place whose value is wrong is kept, so that what refers to it is
@@ -657,11 +684,7 @@ static void read_places(struct profile_reader *r, const char *kind)
 			break;
 		}
 		if (cap) {
-			struct profile_capacitor *place = &p->capacitors[(*n)++];
-
-			*place = (struct profile_capacitor){.rail = -1, .line = e->line};
-			strcpy(place->place, e->key);
-			result = !e->refused ? read_capacitor(r, e, place, &err) : 0;
+			result = read_can(r, e, &err);
 		} else {
 			struct profile_place *place = lamp ? &p->lamps[(*n)++] : &p->tubes[(*n)++];
 

@@ -1,5 +1,6 @@
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "io/profile_ini.h"
 
@@ -38,7 +39,7 @@ static void check_tube(const struct profile_place *place, const struct tables *t
 	if (type && own_ratings(place))
 		complaints_add(c, place->line, "tubes", place->place,
 		               "%s is in the tables: leave its own ratings out", place->type);
-	if (type || own_ratings(place))
+	if (type || own_ratings(place) || !place->type[0]) /* no type: its value was refused */
 		return;
 	n = tables_nearest_tubes(tables, place->type, near, NEAREST_MAX);
 	complaints_add(c, place->line, "tubes", place->place,
@@ -50,23 +51,21 @@ static void check_lamp(const struct profile_place *place, const struct tables *t
                        struct complaints *c)
 {
 	const struct lamp_type *type = place->type[0] ? tables_lamp(tables, place->type) : NULL;
-	const char *near = NULL;
-	size_t nearest = 3;
+	const char *near[NEAREST_MAX];
+	/* numbers are short: of two digits another one is another lamp */
+	const size_t most = strlen(place->type) < 4 ? 1 : 2;
 	char hint[160];
+	size_t n = 0;
 
-	if (type || own_ratings(place))
+	if (type || own_ratings(place) || !place->type[0])
 		return;
-	for (size_t i = 0; i < tables->n_lamps; i++) {
-		size_t distance = text_distance(place->type, tables->lamps[i].name);
-
-		if (distance < nearest) {
-			nearest = distance;
-			near = tables->lamps[i].name;
-		}
-	}
+	for (size_t edits = 1; edits <= most && n == 0; edits++)
+		for (size_t i = 0; i < tables->n_lamps && n < NEAREST_MAX; i++)
+			if (text_distance(place->type, tables->lamps[i].name) == edits)
+				near[n++] = tables->lamps[i].name;
 	complaints_add(c, place->line, "lamps", place->place,
-	               "the tables know no `%s`%s; or give its own ratings: 6.3 V 0.15 A",
-	               place->type, list_nearest(hint, sizeof hint, &near, near ? 1 : 0));
+	               "the tables know no lamp `%s`%s; or give what stands on its cap: 6.3 V 0.15 A",
+	               place->type, list_nearest(hint, sizeof hint, near, n));
 }
 
 /* What a tube does in a rail, and whether its type can. */

@@ -200,3 +200,54 @@ int value_list(char *text, bool digits, char **items, int max, struct err *err)
 	}
 	return n;
 }
+
+int value_can(const char *value, char text[CAN_SECTIONS_MAX][VALUE_MAX], struct err *err)
+{
+	const char *part[CAN_SECTIONS_MAX] = {value}, *rest;
+	struct quantity q;
+	struct words on;
+	int n = 1;
+
+	/* the + of `+/- 20 %` is none */
+	for (const char *s = value; (s = strchr(s, '+')) != NULL; s++) {
+		if (s[1] == '/')
+			continue;
+		if (n == CAN_SECTIONS_MAX)
+			return err_set(err, ERR_RANGE, "more than %d sections in one can",
+			               CAN_SECTIONS_MAX);
+		part[n++] = s + 1;
+	}
+	if (n == 1)
+		return 1;
+	if (strlen(value) >= VALUE_MAX / 2)
+		return err_set(err, ERR_RANGE, "longer than %d bytes", VALUE_MAX / 2 - 1);
+	rest = num_scan(part[n - 1], UNIT_ANY, &q, err);
+	if (!rest)
+		return -1;
+	const char *unit = part[n - 1] + strspn(part[n - 1], " \t0123456789.");
+	const char *rails = strstr(rest, " on ");
+
+	on.n = 0;
+	if (rails && words_of(rails + 4, &on, err) < 0)
+		return -1;
+	if (rails && on.n != n)
+		return err_set(err, ERR_INPUT, "%d sections: name a rail for each, as `50+50 uF 450 V on "
+		               "main screen`, or none", n);
+	for (int i = 0; i < n; i++) {
+		const char *end = i + 1 < n ? part[i + 1] - 1 : rest, *behind;
+		const size_t digits = strspn(part[i], " \t0123456789.");
+		const bool bare = i + 1 < n && digits >= (size_t)(end - part[i]);
+		char own[VALUE_MAX];
+
+		(void)snprintf(own, sizeof own, "%.*s", (int)(end - part[i]), part[i]);
+		/* volts of its own: it takes none of the last */
+		behind = bare ? "" : num_scan(own, UNIT_ANY, &q, err);
+		if (!behind)
+			return -1;
+		(void)snprintf(text[i], VALUE_MAX, "%.*s%.*s %.*s%s%s", (int)strlen(own), own,
+		               bare ? (int)(rest - unit) : 0, unit,
+		               *behind ? 0 : rails ? (int)(rails - rest) : (int)strlen(rest), rest,
+		               rails ? " on " : "", rails ? on.word[i] : "");
+	}
+	return n;
+}

@@ -60,6 +60,16 @@ run check measured.ini
 ok 'so does one with measured values' ended 0
 ok 'which has a narrower band' awk "BEGIN { exit !(${wide:-0} > $(width)0 / 10 && $(width)0 > 0) }"
 
+# nothing that is written is dropped: a winding for plates without a rail on it feeds the assumed one,
+# and what is of no use is told
+printf '[instrument]\nname = X\nline_volts = 117\n[tubes]\nV1 = 6AQ5\nV2 = 6X4\nV3 = 0A2\n[lamps]\nI1 = #47\n[winding plate]\nvolts = 250-0-250\nohms = 420\n[capacitors]\nC1 = 20+20 uF 350 V\n' >winding.ini
+run check winding.ini
+ok 'a winding without a rail works' ended 0
+ok 'and is used' prints 'winding plate: taken to feed the assumed rail'
+ok 'so is a capacitor' prints 'C1A is taken as its reservoir'
+ok 'and no other winding is invented' prints '2 windings, 1 rail'
+ok 'what is of no use is told' prints 'V3 (0A2): what it takes; name it in its rail: `regulator = V3`'
+
 # nameplate against model: told, never an error
 sed 's/^line_volts.*/&\nnameplate_watts = 500/' silent.ini >plate.ini
 run check plate.ini

@@ -82,6 +82,9 @@ ok 'a closed standard output is an error' ended 2
 ok 'a reader that goes away gets what it wanted' lines_of out 1
 ok 'and no noise' silent
 
+run tubes '#47'
+ok 'a lamp by its number as restorers write it' prints '6.3 V 0.15 A'
+
 MAINSTAIR_DATA=$work/none
 export MAINSTAIR_DATA
 ok 'missing data files are told' refused tubes

@@ -403,6 +403,104 @@ Test(network, an_assumed_rail_stands_where_it_should)
 	}
 }
 
+#define FIVE_TUBES "[tubes]\nV1 = 6BE6\nV2 = 6BA6\nV3 = 6AV6\nV4 = 6AQ5\nV5 = 6X4\n"
+static const double farad_digits = 1e-9;
+
+/* A winding for the plates, written without a rail on it, is the one of the assumed rail: with its
+ * volts, its ohms and its tap, its reservoir from the capacitors; and no other is invented. */
+Test(network, the_winding_that_is_told_feeds_the_assumed_rail)
+{
+	static const char *const volts[] = { "volts = 250-0-250", "volts = 300-0-300",
+	                                     "open_volts = 262-0-262", "volts = 200-0-200",
+	                                     "volts = 220" };
+	double before = 0;
+
+	for (size_t i = 0; i < sizeof volts / sizeof *volts; i++) {
+		char text[500];
+		struct load_result at;
+
+		(void)snprintf(text, sizeof text, INSTRUMENT FIVE_TUBES "[winding plate]\n%s\nohms = 420 "
+		               "+/- 2%%\n[winding bias]\nvolts = 50\n"
+		               "[capacitors]\nC0 = 25 uF 25 V\nC1A = 30 uF 350 V\nC1B = 30 uF 350 V\n",
+		               volts[i]);
+		struct text_unit *unit = text_unit(text);
+		const struct network *net = &unit->net;
+		const int w = unit_winding_named(net, "plate");
+
+		cr_assert_eq(net->n_windings, 3); /* and one for the heaters */
+		cr_assert_eq(net->rails[0].winding, w);
+		cr_assert(fabs(net->windings[w].ohms - 420) < 1e-9);
+		cr_assert(param_named(net, "winding plate: ohms")->origin == ORIGIN_MEASURED);
+		cr_assert(fabs(net->rails[0].farad[0] - 30e-6) < farad_digits);
+		cr_assert(param_named(net, "rail assumed: reservoir")->origin == ORIGIN_RATED);
+		load_settled(net, 117, NULL, &at);
+		if (i < 4) {
+			const struct profile_winding *told = &unit->profile.windings[0];
+			const double half = told->open_volts.given ? told->open_volts.value :
+				told->volts.value;
+
+			cr_assert(net->rails[0].form == FORM_FULL_WAVE);
+			/* open volts sag by the copper that is told, 420 ohm, and the primary's */
+			cr_assert(at.winding_volts[w] < half + 0.1 && at.winding_volts[w] >
+			          (told->open_volts.given ? 0.9 : 0.999) * half, "%s: %g V", volts[i],
+			          at.winding_volts[w]);
+		} else {
+			cr_assert(net->rails[0].form == FORM_HALF_WAVE);
+		}
+		if (i == 1)
+			cr_assert(at.rail_volts[0] > 1.1 * before);
+		before = at.rail_volts[0];
+		free(unit);
+	}
+}
+
+/* Electrolytics that differ leave a doubt which of them is the reservoir; those that are on a rail
+ * are that rail's when its section names none. */
+Test(network, reservoirs_from_the_capacitors)
+{
+	struct text_unit *unit = text_unit(INSTRUMENT FIVE_TUBES
+	                                   "[capacitors]\nC1 = 20 uF 350 V\nC2 = 40 uF 350 V\n");
+	cr_assert(fabs(unit->net.rails[0].farad[0] - 20e-6) < farad_digits);
+	cr_assert(param_named(&unit->net, "rail assumed: reservoir")->origin == ORIGIN_ESTIMATED);
+	free(unit);
+
+	unit = text_unit(INSTRUMENT FIVE_TUBES "[winding plate]\nvolts = 250-0-250\n"
+	                 "[rail main]\nwinding = plate\nrectifier = V5\n[rail audio]\nfrom = main\n"
+	                 "through = 1k\n[capacitors]\nC1A = 20 uF 350 V on main\n"
+	                 "C1B = 15 uF 350 V on audio\nC2 = 10 uF 350 V on main\nC3 = 10 nF 350 V on main\n");
+	cr_assert(fabs(unit->net.rails[0].farad[0] - 30e-6) < farad_digits);
+	cr_assert(fabs(unit->net.rails[1].farad[0] - 15e-6) < farad_digits);
+	cr_assert(param_named(&unit->net, "rail main: reservoir")->origin == ORIGIN_RATED);
+	free(unit);
+}
+
+/* Windings of which only the ohms are known, read unplugged: their volts follow from what is on
+ * them, else it is said what is missing. */
+Test(network, windings_of_which_only_ohms_are_known)
+{
+	struct text_unit *unit = text_unit(
+		INSTRUMENT "[tubes]\nV1 = 6BE6\nV4 = 6AQ5\nV5 = 5Y3GT on filament\n"
+		"[winding heater]\nohms = 0.1\n[winding plate]\nohms = 420\n"
+		"[winding filament]\nohms = 0.2\n");
+	const struct network *net = &unit->net;
+	struct load_result at;
+
+	load_settled(net, 117, NULL, &at);
+	cr_assert_eq(net->n_windings, 3);
+	cr_assert(fabs(at.winding_volts[0] - 6.3) < 0.01 && fabs(net->windings[0].ohms - 0.1) < 1e-9);
+	cr_assert(fabs(at.winding_volts[2] - 5.0) < 0.01 && fabs(net->windings[2].ohms - 0.2) < 1e-9);
+	cr_assert(net->rails[0].winding == 1 && net->rails[0].form == FORM_FULL_WAVE);
+	cr_assert(fabs(at.rail_volts[0] / 275 - 1) < 0.01 && fabs(net->windings[1].ohms - 420) < 1e-9);
+	free(unit);
+
+	static struct text_unit other;
+	struct err err;
+
+	cr_assert_eq(text_unit_try(INSTRUMENT "[tubes]\nV4 = 6AQ5\n[winding a]\nohms = 0.1\n"
+	                           "[winding b]\nohms = 0.2\n", &other, &err), -1);
+	cr_assert(strstr(err.text, "winding a") && strstr(err.text, "open_volts ="), "%s", err.text);
+}
+
 /* Lamps that nobody told of: dial lamps where there is a mixer, a pilot lamp elsewhere, none where
  * the profile tells of lamps or rails, and never more than upwards. */
 Test(network, untold_lamps_widen_the_band_upwards)

@@ -243,6 +243,45 @@ Test(profile_ini, series_string)
 	done(&r);
 }
 
+/* As restorers write them: a lamp's number with its #, a can's sections with a +. */
+Test(profile_ini, written_by_restorers)
+{
+	static struct profile p;
+	static const struct {
+		const char *place;
+		double farad, volts;
+		int rail;
+	} cans[] = {
+		{"C1A", 50e-6, 350, 0}, {"C1B", 30e-6, 350, 1}, {"C2A", 10e-6, 50, -1},
+		{"C2B", 20e-6, 25, -1}, {"C3A", 16e-6, 450, -1}, {"C3B", 8e-6, 450, -1},
+		{"C3C", 4e-6, 450, -1}, {"C4", 8e-6, 450, -1},
+	};
+	static const char text[] =
+		"[instrument]\nname = x\nline_volts = 117\n"
+		"[tubes]\nV1 = 6AQ5\nV2 = 6X4\n"
+		"[lamps]\nI1 = #47\nI2 = #47 on heater ; dial\nI3 = \"#47\"\n"
+		"[winding heater]\nvolts = 6.3\n[winding plate]\nvolts = 250-0-250\n"
+		"[rail main]\nwinding = plate\nrectifier = V2\n"
+		"[rail audio]\nfrom = main\nthrough = 1k\n"
+		"[capacitors]\nC1 = 50+30 uF 350 V on main audio\nC2 = 10uF 50V + 20 uF 25 V\n"
+		"C3 = 16 + 8 +4uF +/- 20% 450 V\nC4 = 8 uF 450 V\n";
+	struct complaints c;
+
+	complaints_init(&c, "x");
+	cr_assert(profile_parse_text(text, sizeof text - 1, &p, &c) == 0);
+	for (int i = 0; i < 3; i++)
+		cr_assert_str_eq(p.lamps[i].type, "47");
+	cr_assert(p.lamps[1].winding == 0);
+	cr_assert_eq(p.n_capacitors, (int)(sizeof cans / sizeof *cans));
+	for (int i = 0; i < p.n_capacitors; i++) {
+		cr_assert_str_eq(p.capacitors[i].place, cans[i].place);
+		cr_assert(fabs(p.capacitors[i].farad.value / cans[i].farad - 1) < 1e-9 &&
+		          fabs(p.capacitors[i].volts.value / cans[i].volts - 1) < 1e-9 &&
+		          p.capacitors[i].rail == cans[i].rail, "%s", cans[i].place);
+	}
+	complaints_release(&c);
+}
+
 /* ---- golden: one fault class a file ---- */
 
 static const char *tests_folder(void)

@@ -28,7 +28,9 @@ enum {
 	NET_RAILS_MAX = PROFILE_RAILS_MAX + 1,
 	NET_DRAWS_MAX = PROFILE_DRAWS_MAX,
 	NET_PARAMS_MAX = 256,
-	NET_NOTES_MAX = 64
+	NET_NOTES_MAX = 64,
+	NET_UNUSED_MAX = 64,
+	NET_UNUSED_TEXT_MAX = 192
 };
 
 /* A winding of the transformer.  Open-circuit rms volts = ratio * (rms emf at the primary). */
@@ -160,6 +162,12 @@ struct network {
  *  that the tables lack and that has no own ratings; a heater that fits no winding). */
 int network_build(struct network *net, const struct profile *profile,
                   const struct tables *tables, struct err *err);
+
+/** What the profile says and the network that was built from it has no use for, a line each with what
+ *  to write instead; nothing that was written is dropped silently.  At most `max` (NET_UNUSED_MAX is
+ *  enough for all but a test); how many. */
+int network_unused(const struct network *net, const struct profile *profile,
+                   const struct tables *tables, char ret[][NET_UNUSED_TEXT_MAX], int max);
 
 /** Put a number measured on this very unit in place of the profile's or the estimate, with the
  *  tolerance of a bench multimeter (2 per cent).  Words: `primary 21.4 ohm`, `winding NAME 340 ohm`
