@@ -594,7 +594,7 @@ Test(screens, nothing_is_said_that_means_nothing)
 	static struct view v;
 	struct canvas c;
 
-	draw(scene_of(off_again), 80, 24, false, &c, &v);
+	draw(scene_of(off_again), 160, 50, false, &c, &v);
 	cr_assert(!contains(&c, "band of now") && !contains(&c, ": ruled out"));
 	cr_assert(contains(&c, "+ a short across the mains side") && contains(&c, "ruled out so far"));
 	canvas_release(&c);
