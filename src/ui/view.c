@@ -260,7 +260,8 @@ static void instruct(const struct session *s, struct view *v)
 	case DO_STEP_UP:
 		SAY(a->series_lamp ? "Step up: turn the variac until the unit has %.0f V"
 			: "Step up: set the variac to %.0f V", s->instruction_volts);
-		HOW("%s", a->lamp[0] ? a->lamp : next && next->why[0] ? next->why : entry);
+		HOW("%s", a->lamp[0] ? a->lamp
+			: next && next->why[0] && !s->plan->from_profile ? next->why : entry);
 		break;
 	case DO_HOLD_HERE:
 		probe = session_probe_against(s, &probed, &index);

@@ -210,6 +210,24 @@ static void aborted_explained(struct demo_run *d)
 	explain(&d->around);
 }
 
+static void after_abort_page(struct demo_run *d)
+{
+	aborted_explained(d);
+	demo_run_event(d, 410, EVENT_ABORT_ACKNOWLEDGED, "off");
+	d->session.phase = PHASE_STAGES;
+	d->session.instruction = DO_SET_VARIAC;
+	d->session.instruction_volts = 15;
+	d->around.fits_of_abort = true;
+	d->around.page = PAGE_STAGE;
+	d->around.contexts = IN_LIVE | IN_DASHBOARD | IN_ENTRY;
+}
+
+static void blind_page(struct demo_run *d)
+{
+	blind(d);
+	d->around.page = PAGE_STAGE;
+}
+
 static void stopped(struct demo_run *d)
 {
 	demo_run_walk(d, 1);
@@ -378,6 +396,7 @@ static const struct {
 	{"blind", blind}, {"aborted", aborted}, {"stopped", stopped}, {"questioned", questioned},
 	{"questioned_long", questioned_long}, {"answered_long", answered_long},
 	{"typing", typing}, {"not_recorded", not_recorded}, {"help", help},
+	{"after_abort_page", after_abort_page}, {"blind_page", blind_page},
 	{"off_again", off_again}, {"laid_under", laid_under}, {"laid_under_page", laid_under_page},
 	{"stage_page", stage_page}, {"rails_page", rails_page}, {"record_page", record_page},
 	{"replay", replay}, {"hostile", hostile},
@@ -585,6 +604,22 @@ Test(screens, that_nothing_fits_is_said_whoever_leads)
 	canvas_release(&c);
 	draw(scene_of(fits_nearest), 80, 24, false, &c, &v);
 	cr_assert(contains_flowing(&c, "fits all of these readings well; take them again; nearest: about 390"));
+	canvas_release(&c);
+}
+
+/* After an abort the explanation stays, but nobody is sent back to those volts with a meter. */
+Test(screens, an_aborts_explanation_outlives_it_without_its_volts)
+{
+	static struct view v;
+	struct canvas c;
+
+	draw(scene_of(after_abort_page), 80, 24, false, &c, &v);
+	cr_assert(contains(&c, "what fitted the readings of the abort"));
+	cr_assert(contains_flowing(&c, "about 390 ohm across the mains"));
+	cr_assert(!contains(&c, "V line") && contains(&c, "plug out, capacitors discharged: ohms"));
+	canvas_release(&c);
+	draw(scene_of(aborted_explained), 40, 12, false, &c, &v);
+	cr_assert(contains_flowing(&c, "Fits best: about 390 ohm across the mains."));
 	canvas_release(&c);
 }
 

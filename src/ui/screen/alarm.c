@@ -42,31 +42,47 @@ static void live(const struct view *v, struct notice *s, bool large)
 	line(s, now);
 }
 
-/* What fits the readings best, or at least what has not been ruled out.  All names of it where
- * they leave a row for the watts, else so many as the line names. */
-static void what_fits(const struct view *v, struct notice *s)
+/* How much is said of an explanation: all names, so many as a line holds, the first. */
+enum names { ALL_NAMES, SOME_NAMES, ONE_NAME };
+
+static void append_fit(char *text, size_t size, const struct fit *fit, enum names names)
+{
+	const char *words = names == ALL_NAMES ? fit->words : fit->brief;
+	const size_t n = strlen(text);
+	const char *end = names == ONE_NAME ? strstr(words, "; or ") : NULL;
+
+	snprintf(text + n, size - n, "%.*s", end ? (int)(end - words) : INT_MAX, words);
+}
+
+/* What fits the readings best, or at least what has not been ruled out.  As many names as leave
+ * `spare` rows for what follows; where not even one does, nothing. */
+static void what_fits(const struct view *v, struct notice *s, int spare)
 {
 	const struct surroundings *a = &v->around;
 	char text[2 * SUSPECT_WORDS_MAX + 640], first[VIEW_FACT_MAX], second[VIEW_FACT_MAX] = "";
 	const char *poor = a->poor[0] ? a->poor + 1 : ""; /* its first letter: a capital */
+	const int room = s->c->cols - 4;
 
-	for (bool all = true; a->n_fits > 0; all = false) {
-		bool or_else = a->n_fits > 1 && !a->fits_told_apart;
-		bool which = or_else || strstr(a->fits[0].words, "; or ");
-		snprintf(text, sizeof text, "%s%s%s%s: %s%s%s.%s", *poor ? "N" : "", poor,
-			*poor ? ". " : "", *poor ? "Nearest" : "Fits best",
-			all ? a->fits[0].words : a->fits[0].brief, or_else ? "; or " : "",
-			or_else ? all ? a->fits[1].words : a->fits[1].brief : "",
-			which ? " It cannot be told yet which." : "");
-		int rows = canvas_wrap(NULL, 0, 0, INT_MAX, s->c->cols - 4, ROLE_ALARM, text);
-		if (!all || s->row + rows + 2 <= s->last) {
+	for (enum names names = ALL_NAMES; a->n_fits > 0 && names <= ONE_NAME; names++) {
+		bool or_else = a->n_fits > 1 && !a->fits_told_apart && names != ONE_NAME;
+		bool which = a->n_fits > 1 && !a->fits_told_apart;
+		snprintf(text, sizeof text, "%s%s%s%s: ", *poor ? "N" : "", poor, *poor ? ". " : "",
+			*poor ? "Nearest" : "Fits best");
+		append_fit(text, sizeof text, &a->fits[0], names);
+		if (or_else) {
+			strcat(text, "; or ");
+			append_fit(text, sizeof text, &a->fits[1], names);
+		}
+		strcat(text, which || strstr(a->fits[0].words, "; or ")
+			? ". It cannot be told yet which." : ".");
+		if (s->row + canvas_wrap(NULL, 0, 0, INT_MAX, room, ROLE_ALARM, text) + spare <= s->last) {
 			line(s, text);
 			return;
 		}
 	}
 	if (*poor) {
 		snprintf(text, sizeof text, "N%s.", poor);
-	} else if (v->n_not_proved > 0) {
+	} else if (v->n_not_proved > 0 && a->n_fits == 0) {
 		view_essence(v->not_proved[0], first);
 		if (v->n_not_proved > 1)
 			view_essence(v->not_proved[1], second);
@@ -75,7 +91,10 @@ static void what_fits(const struct view *v, struct notice *s)
 	} else {
 		return;
 	}
-	line(s, text);
+	if (spare == 0 && v->around.typed_only)
+		spare = 2; /* how to see whether it is off is worth more */
+	if (s->row + canvas_wrap(NULL, 0, 0, INT_MAX, room, ROLE_ALARM, text) + spare <= s->last)
+		line(s, text);
 }
 
 int screen_alarm(const struct view *v, struct canvas *c)
@@ -118,8 +137,8 @@ int screen_alarm(const struct view *v, struct canvas *c)
 			v->alarm.volts);
 	line(&s, text);
 	line(&s, "Capacitors are charged: discharge and measure before you touch.");
-	if (c->rows >= 16 && !stop)
-		what_fits(v, &s);
+	if (!stop)
+		what_fits(v, &s, roomy ? 2 : 0);
 	if (roomy) {
 		s.row++;
 		live(v, &s, s.row + BIGNUM_ROWS < s.last);

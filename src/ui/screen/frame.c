@@ -55,7 +55,10 @@ void frame_number(const struct view *v, struct canvas *c, int row)
 		canvas_text(c, row, col, c->cols - col, ROLE_DIM, "no reading yet");
 		return;
 	}
-	col += frame_verdict(c, row, col, c->cols - col, v->verdict) + 2;
+	if (v->blind)
+		col += canvas_text(c, row, col, c->cols - col, ROLE_CAUTION, "? BLIND") + 2;
+	else
+		col += frame_verdict(c, row, col, c->cols - col, v->verdict) + 2;
 	col += canvas_format(c, row, col, c->cols - col, ROLE_STRONG, "%.2f W at %.1f V",
 		v->watts, v->volts) + 2;
 	if (isfinite(v->low)) {

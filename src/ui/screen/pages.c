@@ -102,7 +102,9 @@ static void say_fits(const struct view *v, struct pager *p)
 		say_fit(&a->fits[i], p);
 	if (a->separate[0]) {
 		pager_text(p, 0, ROLE_DIM, "what would tell");
-		pager_text(p, 2, ROLE_STRONG, a->separate);
+		/* nobody is sent back to volts at which there was an abort */
+		pager_text(p, 2, ROLE_STRONG, a->fits_of_abort
+			? "plug out, capacitors discharged: ohms of each of these" : a->separate);
 	}
 	pager_blank(p);
 }
