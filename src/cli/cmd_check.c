@@ -139,8 +139,8 @@ static void add_nameplate(struct buf *out, const struct loaded_unit *u, const st
 		buf_adds(out, ", above the band: usual where it tells the most the unit may draw; "
 		              "else a tube, lamp or load is missing in the profile\n");
 	else if (plate->value < band->low)
-		buf_adds(out, ", below the band: is a load or a winding's volts too large in the "
-		              "profile?\n");
+		buf_addf(out, ", below the band: is a load%s too large in the profile?\n",
+		         u->network->transformer ? " or a winding's volts" : "");
 	else
 		buf_adds(out, ", within the band: agrees\n");
 }

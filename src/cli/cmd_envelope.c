@@ -63,7 +63,10 @@ static void csv_row(struct buf *out, const struct network *net, const struct ban
 		if (is_heater_winding(net, w))
 			cell(out, ',', at->winding_volts[w], 4);
 	for (int r = 0; r < net->n_rails; r++) {
-		cell(out, ',', at->rail_volts[r], 3);
+		if (load_rail_undefined(net, at, r))
+			buf_addc(out, ',');
+		else
+			cell(out, ',', at->rail_volts[r], 3);
 		cell(out, ',', at->rail_amps[r] * 1e3, 4);
 	}
 	buf_addc(out, '\n');
@@ -99,7 +102,10 @@ static void table_row(struct buf *out, const struct network *net, const struct b
 		cell(out, '\t', 100.0 * at->winding_volts[w] / net->windings[w].rated_volts, 0);
 	}
 	for (int r = 0; r < net->n_rails; r++) {
-		cell(out, '\t', at->rail_volts[r], 1);
+		if (load_rail_undefined(net, at, r))
+			buf_adds(out, "\t?");
+		else
+			cell(out, '\t', at->rail_volts[r], 1);
 		cell(out, '\t', at->rail_amps[r] * 1e3, 1);
 	}
 	buf_addc(out, '\n');
@@ -258,7 +264,10 @@ static int envelope_of(struct loaded_unit *u, const char *typed_list,
 	add_number(&out, u->network->line_volts, 2);
 	buf_adds(&out, " V ");
 	add_number(&out, u->network->line_hz, 2);
-	buf_adds(&out, " Hz; settled values\n");
+	buf_adds(&out, " Hz; settled values");
+	if (memchr(rows.data, '?', rows.len))
+		buf_adds(&out, "; ?: hardly any current flows there, so nobody knows its volts");
+	buf_addc(&out, '\n');
 	align_columns(&out, &rows, "");
 	out.failed |= rows.failed;
 	status = output_flush(&out);

@@ -837,6 +837,22 @@ static double watts_alone(struct solve *s, const struct load_start *near)
 	return ok && isfinite(watts) ? watts : (double)NAN;
 }
 
+bool load_rail_undefined(const struct network *net, const struct load_result *at, int r)
+{
+	const double trickle_amps = 1e-3;
+	int source = r;
+
+	while (net->rails[source].source == RAIL_FROM_RAIL && !net->rails[source].dead)
+		source = net->rails[source].parent;
+	const struct net_rail *fed = &net->rails[source];
+	bool open = fed->dead;
+
+	for (int i = 0; i < fed->n_rectifier_by; i++)
+		open = open || net->heaters[fed->rectifier_by[i]].open;
+	return !open && fed->saturation_amps > 0.0 &&
+		fmin(at->rail_amps[r], at->rail_amps[source]) <= trickle_amps;
+}
+
 double load_watts(const struct network *net, double line_volts, const struct load_start *near)
 {
 	struct solve s;

@@ -141,9 +141,10 @@ static int sketch_stops(const struct network *net, struct sketch *s, double last
 
 	const double rated = settled_watts(net, nameplate, &start, &full);
 	const double first = fmax(step, round_volts(survivable_volts(net, rated) - 0.3 * coarse, coarse));
-	add_stop(s, &n, first < step ? step : first,
+	add_stop(s, &n, first < step ? step : first, "%s", net->transformer ?
 	         "low enough to survive a dead short: even then no winding carries more than "
-	         "the unit is built for");
+	         "the unit is built for" :
+	         "low enough that a short shows as watts and does no harm");
 
 	/* walk up once and find where things begin */
 	double cold = NAN, begins = NAN, struck[NET_RAILS_MAX];
@@ -163,8 +164,8 @@ static int sketch_stops(const struct network *net, struct sketch *s, double last
 	if (tubes && any_tube_rectifier(net)) {
 		if (!isnan(cold) && cold > first + coarse)
 			add_stop(s, &n, round_volts(cold - 0.4 * coarse, coarse),
-			         "still below emission: transformer, heaters and lamps alone; nothing "
-			         "behind a tube rectifier shows yet");
+			         "still below emission: %sheaters and lamps alone; nothing behind a tube "
+			         "rectifier shows yet", net->transformer ? "transformer, " : "");
 		if (!isnan(begins) && begins < last)
 			add_stop(s, &n, round_volts(begins + 0.4 * coarse, coarse),
 			         "the rectifier begins: what hides behind it starts to show");
@@ -238,6 +239,78 @@ static void look(struct stage *st, const char *format, ...)
 	va_end(ap);
 }
 
+/* Light of a lamp goes with V^3.4 (Fink and Beaty, Standard Handbook for Electrical Engineers, 11th
+ * ed., 1978, p. 22-8); a filament begins to show near 800 K. */
+static void look_at_lamps(struct stage *st, const struct network *net)
+{
+	const double *share = st->band.at.heater_share;
+
+	for (int h = net->n_tube_heaters, next; h < net->n_heaters; h = next) {
+		char places[60];
+		const double volts = share[h];
+
+		/* those that follow and are as bright are asked about with it */
+		say(places, sizeof places, "%s", net->heaters[h].place);
+		for (next = h + 1; next < net->n_heaters && fabs(share[next] - volts) < 0.02; next++) {
+			const size_t used = strlen(places);
+
+			if (used + strlen(net->heaters[next].place) + 3 > sizeof places)
+				break;
+			say(places + used, sizeof places - used, ", %s", net->heaters[next].place);
+		}
+		const char *lamps = next > h + 1 ? "pilot lamps" : "pilot lamp";
+
+		if (volts < 0.12)
+			look(st, "%s %s: dark still", lamps, places);
+		else if (volts < 0.35)
+			look(st, "%s %s lit? a red thread, no light yet", lamps, places);
+		else if (volts < 0.9)
+			look(st, "%s %s lit? about %.0f %% of %s light", lamps, places,
+			     100.0 * pow(volts, 3.4), next > h + 1 ? "their" : "its");
+		else
+			look(st, "%s %s at full light?", lamps, places);
+	}
+}
+
+/* The most that a rail can stand at: its winding's peak, both halves of a doubler.  On the line: its
+ * peak. */
+static double most_rail_volts(const struct network *net, const struct load_result *at, int r)
+{
+	const double peak = sqrt(2.0);
+
+	while (net->rails[r].source == RAIL_FROM_RAIL)
+		r = net->rails[r].parent;
+	return (net->rails[r].source == RAIL_FROM_WINDING ?
+	        at->winding_volts[net->rails[r].winding] : at->line_volts) * peak *
+		(net->rails[r].form == FORM_DOUBLER ||
+		 (net->rails[r].form == FORM_BRIDGE && net->rails[r].source == RAIL_FROM_WINDING &&
+		  net->windings[net->rails[r].winding].centre_tapped) ? 2.0 : 1.0);
+}
+
+/* The tables tell the most that a type may need to strike; healthy tubes do so anywhere from their
+ * running volts up to it, which scatter by a tenth (0A2: 140 to 168 V). */
+static void look_at_regulator(struct stage *st, const struct network *net, int r)
+{
+	const struct load_result *at = &st->band.at;
+	const struct net_rail *rail = &net->rails[r];
+	const double least = 0.9 * rail->hold_volts;
+	const double volts = at->rail_volts[r];
+	const bool unknown = load_rail_undefined(net, at, r);
+
+	if (at->regulator_lit[r])
+		look(st, "regulator of rail %s glows? it should: %.0f V", rail->name, volts);
+	else if (volts >= least)
+		look(st, "regulator of rail %s: may be lit or dark (about %.0f V there; it needs up to "
+		     "%.0f V)", rail->name, volts, rail->strike_volts);
+	else if (unknown && most_rail_volts(net, at, r) >= least)
+		look(st, "regulator of rail %s: may be lit or dark (it needs up to %.0f V)", rail->name,
+		     rail->strike_volts);
+	else if (unknown)
+		look(st, "regulator of rail %s: dark still", rail->name);
+	else
+		look(st, "regulator of rail %s: dark still (%.0f V there)", rail->name, volts);
+}
+
 static void looks_of(struct stage *st, const struct network *net, bool first, bool last)
 {
 	const struct load_result *at = &st->band.at;
@@ -246,24 +319,7 @@ static void looks_of(struct stage *st, const struct network *net, bool first, bo
 	st->look_dangers = 1;
 	look(st, first ? "no smell, no smoke, no crackle, no hum? any of them ends it, whatever the watts say" :
 	     "no smell, no louder hum, nothing hot that was not hot before?");
-	/* Light of a lamp goes with V^3.4 (Fink and Beaty, Standard Handbook for Electrical
-	 * Engineers, 11th ed., 1978, p. 22-8); a filament begins to show near 800 K. */
-	for (int h = net->n_tube_heaters; h < net->n_heaters; h++) {
-		const struct net_heater *lamp = &net->heaters[h];
-		const double volts = at->heater_share[h];
-
-		if (h > net->n_tube_heaters && fabs(volts - at->heater_share[h - 1]) < 0.02)
-			continue; /* said of the one before */
-		if (volts < 0.12)
-			look(st, "pilot lamp %s: dark still", lamp->place);
-		else if (volts < 0.35)
-			look(st, "pilot lamp %s lit? a red thread, no light yet", lamp->place);
-		else if (volts < 0.9)
-			look(st, "pilot lamp %s lit? about %.0f %% of its light", lamp->place,
-			     100.0 * pow(volts, 3.4));
-		else
-			look(st, "pilot lamp %s at full light?", lamp->place);
-	}
+	look_at_lamps(st, net);
 	if (!isnan(share)) {
 		if (share < 0.3)
 			look(st, "tube heaters: dark still");
@@ -272,21 +328,17 @@ static void looks_of(struct stage *st, const struct network *net, bool first, bo
 		else
 			look(st, "every heater glows? a dark one is open, a bright one is shorted");
 	}
-	for (int r = 0; r < net->n_rails; r++) {
-		const struct net_rail *rail = &net->rails[r];
-
-		if (rail->regulator == REGULATOR_GAS)
-			look(st, at->regulator_lit[r] ?
-			     "regulator of rail %s glows? it should: %.0f V" :
-			     "regulator of rail %s: dark still (%.0f V there)", rail->name,
-			     at->rail_volts[r]);
-	}
+	for (int r = 0; r < net->n_rails; r++)
+		if (net->rails[r].regulator == REGULATOR_GAS)
+			look_at_regulator(st, net, r);
 	if (any_tube_rectifier(net) && (isnan(share) || share > 0.55)) {
 		st->look_dangers |= 1u << st->n_looks;
 		look(st, "rectifier plates: no red, no blue flash? either of them ends it");
 	}
 	if (last)
-		look(st, "warm to the hand in an hour, not hot in ten minutes: the transformer above all");
+		look(st, net->transformer ?
+		     "warm to the hand in an hour, not hot in ten minutes: the transformer above all" :
+		     "warm to the hand in an hour, not hot in ten minutes: chokes and capacitor cans above all");
 }
 
 /* A fault of the list that a stage may rule out. */
@@ -342,11 +394,13 @@ static void apply_trial(struct network *net, const struct trial *t, double rated
 
 /* A short behind a tube rectifier that watts do not show yet, a voltmeter often does: volts that a
  * clip-on meter reads without doubt, and a short that halves them. */
-static bool volts_tell(const struct stage *st, int rail, const struct load_result *sick)
+static bool volts_tell(const struct stage *st, const struct network *net, int rail,
+                       const struct load_result *sick)
 {
 	const double healthy = st->band.at.rail_volts[rail];
 
-	return sick->converged && healthy > 5.0 && sick->rail_volts[rail] < 0.5 * healthy;
+	return sick->converged && healthy > 5.0 && sick->rail_volts[rail] < 0.5 * healthy &&
+		!load_rail_undefined(net, &st->band.at, rail);
 }
 
 void plan_prove(struct plan *plan, const struct network *net)
@@ -373,7 +427,7 @@ void plan_prove(struct plan *plan, const struct network *net)
 			const int rail = trials[t].index;
 
 			trials[t].volts_tell[s] = trials[t].kind == TRIAL_RAIL && !visible &&
-				volts_tell(st, rail, &at);
+				volts_tell(st, net, rail, &at);
 			if (trials[t].volts_tell[s] && net->rails[rail].source != RAIL_FROM_RAIL)
 				look(st, "voltmeter on rail %s: about %.0f V? a short there, which watts "
 				     "cannot show yet, leaves %.0f V", net->rails[rail].name,

@@ -66,31 +66,11 @@ static void gather(struct evidence *e, const struct observation *obs, int n)
 	}
 }
 
-/* Nothing at all comes through a rectifier that is out or has no heater. */
-static bool passes_nothing(const struct network *net, const struct net_rail *rail)
-{
-	bool open = rail->dead;
-
-	for (int i = 0; i < rail->n_rectifier_by; i++)
-		open = open || net->heaters[rail->rectifier_by[i]].open;
-	return open;
-}
-
-/* A rail that next to nothing flows through stands where leakage, a few stray electrons and the
- * time since the last stage put it: its volts say little while its cathodes are cold. */
+/* Of a rail that next to nothing flows through, the volts say little while its cathodes are cold. */
 static double undefined_volts(const struct network *net, const struct load_result *at,
                               const struct observation *o)
 {
-	const double trickle_amps = 1e-3;
-	int source = o->index;
-
-	if (o->what != OBSERVED_RAIL_VOLTS)
-		return 0.0;
-	while (net->rails[source].source == RAIL_FROM_RAIL && !net->rails[source].dead)
-		source = net->rails[source].parent;
-	const double flow = fmin(at->rail_amps[o->index], at->rail_amps[source]);
-	if (passes_nothing(net, &net->rails[source]) ||
-	    net->rails[source].saturation_amps <= 0.0 || flow > trickle_amps)
+	if (o->what != OBSERVED_RAIL_VOLTS || !load_rail_undefined(net, at, o->index))
 		return 0.0;
 	return 0.1 * at->line_volts + 0.5 * at->rail_volts[o->index];
 }

@@ -35,7 +35,8 @@ def envelope(program, text, volts):
     rows = list(csv.DictReader(io.StringIO(done.stdout.decode("utf-8"))))
     if len(rows) != len(volts):
         raise ProgramError("envelope gave %d rows for %d voltages" % (len(rows), len(volts)))
-    return [{k: float(v) for k, v in row.items()} for row in rows]
+    # no volts of a rail: next to nothing flows there
+    return [{k: float(v or "nan") for k, v in row.items()} for row in rows]
 
 
 def _off(ours, truth):
@@ -69,7 +70,7 @@ class Point:
             ours = self.row.get("rail_%s_volts" % rail.name)
             if ours is None:
                 raise ProgramError("no rail %s in the envelope" % rail.name)
-            if self.m.rail_ma[rail.name] >= RAIL_LEAST_MA:
+            if self.m.rail_ma[rail.name] >= RAIL_LEAST_MA and ours == ours:
                 yield (rail.name, _off(ours, self.m.rail_volts[rail.name]),
                        self.m.emission_rules[rail.name])
 

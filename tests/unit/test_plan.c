@@ -458,6 +458,81 @@ Test(plan, stage_at)
 	free(unit);
 }
 
+static int looks_with(const struct plan *plan, const char *part)
+{
+	int n = 0;
+
+	for (int s = 0; s < plan->n_stages; s++)
+		for (int i = 0; i < plan->stages[s].n_looks; i++)
+			n += strstr(plan->stages[s].looks[i], part) != NULL;
+	return n;
+}
+
+/* A regulator that has not been told to strike yet may have: between the volts that it runs at and
+ * those that it may need, lit and dark are both healthy, and no volts are dark for sure but less. */
+Test(plan, a_regulator_may_be_lit_before_it_must)
+{
+	const char *file;
+	int either = 0, dark = 0;
+
+	for (int k = 0; (file = shipped_profile(k)); k++) {
+		struct text_unit *unit = shipped_unit(file);
+		struct plan *plan = computed(unit, 0);
+
+		for (int s = 0; s < plan->n_stages; s++)
+			for (int r = 0; r < unit->net.n_rails; r++) {
+				const struct stage *st = &plan->stages[s];
+				const struct net_rail *rail = &unit->net.rails[r];
+				char said[80];
+
+				if (rail->regulator != REGULATOR_GAS || st->band.at.regulator_lit[r])
+					continue;
+				for (int i = 0; i < st->n_looks; i++) {
+					(void)snprintf(said, sizeof said, "regulator of rail %s: dark still",
+					               rail->name);
+					if (strncmp(st->looks[i], said, strlen(said)) == 0) {
+						dark++;
+						cr_assert(st->band.at.rail_volts[r] < 0.9 * rail->hold_volts);
+					}
+					(void)snprintf(said, sizeof said, "regulator of rail %s: may be lit or dark",
+					               rail->name);
+					either += strncmp(st->looks[i], said, strlen(said)) == 0;
+				}
+			}
+		free(plan);
+		free(unit);
+	}
+	cr_assert(either > 0 && dark > 0, "%d either, %d dark", either, dark);
+}
+
+/* What a set without a transformer does not have is not spoken of, and no volts are asked for that
+ * nobody can know: at these stages its cathodes are cold. */
+Test(plan, a_string_set_has_no_transformer)
+{
+	struct text_unit *unit = text_unit(
+		"[instrument]\nname = x\nline_volts = 230\nsupply = series-string\n"
+		"[tubes]\nV1 = UCH81\nV2 = UBF89\nV3 = UCL82\nV4 = UY85\n"
+		"[lamps]\nI1 = 19 V 0.1 A\nI2 = 19 V 0.1 A\n"
+		"[rail main]\nwinding = line\nrectifier = V4\nreservoir = 50 uF\n");
+	struct plan *plan = computed(unit, 0);
+
+	plan_prove(plan, &unit->net);
+	cr_assert_eq(looks_with(plan, "transformer"), 0);
+	cr_assert_eq(looks_with(plan, "winding"), 0);
+	cr_assert(looks_with(plan, "I1, I2") >= plan->n_stages - 1);
+	for (int s = 0; s < plan->n_stages; s++) {
+		const struct stage *st = &plan->stages[s];
+
+		cr_assert(!strstr(st->why, "transformer") && !strstr(st->why, "winding"), "%s", st->why);
+		for (int i = 0; i < st->n_looks; i++)
+			cr_assert(!strstr(st->looks[i], "voltmeter on rail") ||
+			          !load_rail_undefined(&unit->net, &st->band.at, 0), "%g V: %s",
+			          st->volts, st->looks[i]);
+	}
+	free(plan);
+	free(unit);
+}
+
 /* Light of a pilot lamp goes with V^3.4 (Fink and Beaty, Standard Handbook for Electrical
  * Engineers, 11th ed., 1978, p. 22-8); what is asked of it follows. */
 Test(plan, pilot_lamps_are_asked_for)
@@ -468,17 +543,18 @@ Test(plan, pilot_lamps_are_asked_for)
 	bool dark = false, full = false;
 
 	for (int i = 0; i < first->n_looks; i++)
-		dark = dark || strcmp(first->looks[i], "pilot lamp I1: dark still") == 0 ||
-			strncmp(first->looks[i], "pilot lamp I1 lit? a red thread", 31) == 0;
+		dark = dark || strcmp(first->looks[i], "pilot lamps I1, I2: dark still") == 0 ||
+			strncmp(first->looks[i], "pilot lamps I1, I2 lit? a red thread", 36) == 0;
 	for (int i = 0; i < last->n_looks; i++)
-		full = full || strcmp(last->looks[i], "pilot lamp I1 at full light?") == 0;
+		full = full || strcmp(last->looks[i], "pilot lamps I1, I2 at full light?") == 0;
 	cr_assert(dark && full);
 	for (int s = 0; s < plan->n_stages; s++) {
 		const struct stage *st = &plan->stages[s];
 		int percent;
 
 		for (int i = 0; i < st->n_looks; i++)
-			if (sscanf(st->looks[i], "pilot lamp I1 lit? about %d %%", &percent) == 1) {
+			if (sscanf(st->looks[i], "pilot lamps I1, I2 lit? about %d %%",
+			           &percent) == 1) {
 				const double share =
 				        st->band.at.heater_share[unit->net.n_tube_heaters];
 

@@ -56,6 +56,13 @@ struct load_result {
 void load_settled(const struct network *net, double line_volts, struct load_start *start,
                   struct load_result *ret);
 
+/** Next to nothing flows through rail r, because of cathodes that are cold: less than 1 mA through it or
+ *  through the tube rectifier that feeds it.  Its volts then stand where leakage, a few stray electrons
+ *  and the time since the last stage put them: two all but vanished currents meet anywhere below the
+ *  peak, and nobody knows where.  Never so of a rail that is dead or behind a rectifier without a
+ *  cathode: those volts are known. */
+bool load_rail_undefined(const struct network *net, const struct load_result *at, int r);
+
 /** The settled watts alone, from near where `near` ended (NULL: from nothing), which stays as it
  *  is: within 1e-4 of what load_settled() says (5e-5 was the worst seen), in half the time.
  *  NAN where it does not converge. */
