@@ -190,7 +190,8 @@ int feed_meter_open(struct feed *ret, const struct meter_config *config, struct 
 {
 	static const struct feed_ops ops = {
 		.fd = meter_feed_fd, .due = meter_feed_due, .step = meter_feed_step,
-		.next = meter_feed_next, .missed = meter_feed_missed, .describe = meter_feed_describe, .close = meter_feed_close,
+		.next = meter_feed_next, .missed = meter_feed_missed,
+		.describe = meter_feed_describe, .close = meter_feed_close,
 	};
 	struct feed_meter *f = calloc(1, sizeof *f);
 

@@ -20,7 +20,8 @@ struct live_setup {
 	const char *const *measured;  /* numbers measured on the unit, for the record */
 	int n_measured;
 	struct series_lamp lamp;      /* of the bench; watts 0: none */
-	bool meter_ahead;             /* the meter stands ahead of it: readings hold the lamp's watts */
+	bool meter_ahead;             /* the meter stands ahead of it: readings hold the lamp's
+	                                 watts */
 	double line_volts;            /* what the outlet gives at most */
 	bool not_isolated;            /* the bench file says that there is no isolation */
 	/* Puts a number measured on the unit (network_measure()'s words) into what `unit` points
@@ -36,11 +37,11 @@ struct live_setup {
 
 /* How a power-up ended, for the unit's file. */
 struct live_end {
-	const char *word;  /* what came last: "full-line" (the last stage was passed), "abort", "stop";
-	                      "left" when none of these came */
+	const char *word;  /* what came last: "full-line" (the last stage was passed), "abort",
+	                      "stop"; "left" when none of these came */
 	double top_volts;  /* highest line volts read; NAN: no reading */
-	double soak_s;     /* from passing the last stage to the end, or to the alarm; NAN: it was not
-	                      passed */
+	double soak_s;     /* from passing the last stage to the end, or to the alarm; NAN: it was
+	                      not passed */
 };
 
 /** Show the cautions before there is a plan: what a slow profile has to work out must not hold

@@ -144,7 +144,8 @@ static int gather_measured(const struct run_options *o, const struct loaded_unit
 
 /* --- without a terminal ------------------------------------------------------------------- */
 
-static void print_walk(const struct loaded_unit *u, const struct headless_result *r, struct buf *out)
+static void print_walk(const struct loaded_unit *u, const struct headless_result *r,
+                       struct buf *out)
 {
 	struct buf rows = BUF_INIT;
 	char name[PROFILE_TEXT_MAX];
@@ -244,7 +245,8 @@ static void print_fits(const struct suspicion *c, bool aborted, struct buf *out)
 
 static const char *walk_word(const struct headless_result *r)
 {
-	return r->end == HEADLESS_ABORTED ? "abort" : r->end == HEADLESS_SOAKED ? "full-line" : "left";
+	return r->end == HEADLESS_ABORTED ? "abort"
+		: r->end == HEADLESS_SOAKED ? "full-line" : "left";
 }
 
 static int walk(const struct run_options *o, struct loaded_unit *u, struct logbook *book)
@@ -407,7 +409,9 @@ static int open_meter(void *self, struct feed *ret, struct err *err)
 static int put_measured(void *self, struct err *err)
 {
 	const struct at_bench *at = self;
-	return book_measure(at->book, at->options->measured.list, at->options->measured.n, at->unit, err);
+	const struct option_words *words = &at->options->measured;
+
+	return book_measure(at->book, words->list, words->n, at->unit, err);
 }
 
 /* The job's pages, and the power-up as often as the user goes there. */

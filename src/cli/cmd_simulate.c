@@ -504,7 +504,8 @@ static int read_options(int argc, char **argv, struct simulate_options *o)
 static struct bench *build_bench(const struct network *net, const struct simulate_options *o)
 {
 	struct bench_options options = {
-		.seed = (uint64_t)o->seed, .start_volts = o->variac_volts, .meter_window_s = meter_window_s
+		.seed = (uint64_t)o->seed, .start_volts = o->variac_volts,
+		.meter_window_s = meter_window_s
 	};
 	struct err err;
 	struct bench *b = bench_new(net, &options, &err);
@@ -536,7 +537,8 @@ static int simulate(const struct network *net, const struct simulate_options *o)
 	s->bench = build_bench(net, o);
 	if (!s->bench || (o->script && load_script(s, o->script, net) != 0))
 		goto out;
-	talk_init(&s->talk, o->protocol, (uint8_t)o->unit, text_period_s, (uint64_t)o->seed, now_s());
+	talk_init(&s->talk, o->protocol, (uint8_t)o->unit, text_period_s, (uint64_t)o->seed,
+	          now_s());
 	signals = open_signals();
 	if (signals < 0)
 		goto out;

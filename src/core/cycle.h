@@ -65,7 +65,8 @@ struct cycle {
 };
 
 struct cycle_state {
-	double volts[CYCLE_CAPS_MAX], amps[CYCLE_CAPS_MAX]; /* at the span's start; advanced to its end */
+	double volts[CYCLE_CAPS_MAX], amps[CYCLE_CAPS_MAX]; /* at the span's start; advanced to its
+	                                                       end */
 };
 
 /* The span that was solved last, sample by sample.  The next one is looked for where this one was
@@ -78,7 +79,8 @@ struct cycle_wave {
 	double root[CYCLE_SAMPLES_MAX][CYCLE_PATHS_MAX];       /* of a rectifier's drop */
 	double amps[CYCLE_SAMPLES_MAX][CYCLE_PATHS_MAX];
 	double choke_amps[CYCLE_SAMPLES_MAX][CYCLE_CAPS_MAX];  /* at the end of the step */
-	double volts[CYCLE_SAMPLES_MAX][CYCLE_CAPS_MAX];       /* in its middle, as all the others */
+	double volts[CYCLE_SAMPLES_MAX][CYCLE_CAPS_MAX];       /* in its middle, as all the
+	                                                          others */
 };
 
 /* What the next sweep hangs on. */

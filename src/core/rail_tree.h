@@ -14,7 +14,8 @@
 struct rail_tree {
 	/* in: filled by rail_tree_prepare() for the heaters' present temperatures */
 	double draw_saturation[NET_RAILS_MAX][NET_DRAWS_MAX]; /* A */
-	double draw_alive[NET_RAILS_MAX][NET_DRAWS_MAX];      /* share of its tubes that are heated */
+	double draw_alive[NET_RAILS_MAX][NET_DRAWS_MAX];      /* share of its tubes that are
+	                                                         heated */
 	double pass_saturation[NET_RAILS_MAX];                /* A; INFINITY: not limited */
 	double pass_alive[NET_RAILS_MAX];
 	int order[NET_RAILS_MAX]; /* parents before children */
@@ -25,7 +26,8 @@ struct rail_tree {
 	bool lit[NET_RAILS_MAX];  /* gas regulators: given; rail_tree_strike() lights them */
 
 	/* out */
-	double amps[NET_RAILS_MAX];    /* through filter or pass tube; a source rail: its load line at volts */
+	double amps[NET_RAILS_MAX];    /* through filter or pass tube; a source rail: its load line
+	                                  at volts */
 	double siemens[NET_RAILS_MAX]; /* source rails: slope of the load line, > 0 */
 	double leak_watts[NET_RAILS_MAX];
 };

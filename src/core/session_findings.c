@@ -39,7 +39,8 @@ int session_observations(const struct session *s, struct observation *ret, int m
 
 void session_soak(const struct session *s, struct soak *ret)
 {
-	enum { POINTS = 1024 }; /* the last ten minutes at two a second, and a long way back beyond */
+	enum { POINTS = 1024 }; /* the last ten minutes at two a second, and a long way back
+	                           beyond */
 	struct soak_point points[POINTS];
 	const double full = s->plan->stages[s->plan->n_stages - 1].volts;
 	size_t n = 0, first = s->n_points;

@@ -30,7 +30,8 @@ struct evidence {
 	double shared[OBSERVATIONS_MAX][OBSERVATIONS_MAX]; /* covariance by the unit's unknowns */
 	double bent[OBSERVATIONS_MAX]; /* variance by which that is not straight */
 	double own[OBSERVATIONS_MAX];  /* each reading's variance given those before it, healthy */
-	double spare[EVIDENCE_VOLTS_MAX + 1]; /* most that the readings from there on can still give */
+	double spare[EVIDENCE_VOLTS_MAX + 1]; /* most that the readings from there on can still
+	                                         give */
 };
 
 /** Sort and weigh; *e is large.  False: nothing usable, or the healthy model does not settle. */

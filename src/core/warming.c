@@ -560,7 +560,8 @@ static void doubt_abort(const struct warming *w, const struct network *net,
 	const struct load_thermal *ends[] = { &w->hot, &cold };
 
 	for (size_t i = 0; i < 2; i++)
-		most = fmax(most, instant_watts(strong, w->line_volts, ends[i])); /* NAN: passed over */
+		most = fmax(most, instant_watts(strong, w->line_volts, ends[i])); /* NAN: passed
+		                                                                     over */
 	most *= 1.0 + up;
 	most += w->seconds - w->silence_end_s < longest_mean_s ?
 		rise_watts(net, &band->at, w->line_volts, 0.0) :

@@ -107,7 +107,8 @@ struct report_power {
 	bool ended;        /* the run was closed by its user */
 	enum verdict last; /* of the newest reading */
 
-	char like_path[REPORT_TEXT_MAX];    /* of the record laid under it, its file; "": none was */
+	char like_path[REPORT_TEXT_MAX];    /* of the record laid under it, its file; "": none
+	                                       was */
 	char like_trouble[REPORT_TEXT_MAX]; /* it cannot be read: why.  "": it can */
 	struct like_curve like;             /* then */
 	struct meter_accuracy meter;        /* of this power-up's readings */

@@ -217,7 +217,8 @@ static int start_curses(struct terminal *t, const char *name, struct err *err)
 	noecho();
 	nonl();
 	tcgetattr(STDIN_FILENO, &t->modes);
-	t->modes.c_lflag |= NOFLSH; /* Ctrl-C and Ctrl-Z lose nothing of what was typed or answered */
+	t->modes.c_lflag |= NOFLSH; /* Ctrl-C and Ctrl-Z lose nothing of what was typed or
+	                               answered */
 	tcsetattr(STDIN_FILENO, TCSANOW, &t->modes);
 	if (dup2(term_out_sink(t->out), fd) < 0) {
 		endwin();

@@ -327,7 +327,8 @@ Test(terminal, ctrl_z_without_a_shell_goes_on)
 	see(20, 1.10);
 	vt_type(&v, "\x1a");
 	wait_ms(500);
-	say(0, 0); /* what comes in at that moment is thrown away, and the line after it passed over */
+	say(0, 0); /* what comes in at that moment is thrown away, and the line after it passed
+	              over */
 	see(20, 1.11);
 	cr_assert(v.alternate);
 	quit();

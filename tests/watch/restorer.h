@@ -62,7 +62,8 @@ struct alarm {
 
 /* What the session made of a run. */
 struct tally {
-	unsigned long readings, settled, settling; /* settling: outside the moving band, unsettled */
+	unsigned long readings, settled, settling; /* settling: outside the moving band,
+	                                              unsettled */
 	unsigned long over, under, aborts, unknown;
 	struct alarm first; /* the first over, under or abort; seconds < 0: none */
 	double least_room;  /* least distance of settled watts to an edge of the band, as a share of

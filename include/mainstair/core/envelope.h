@@ -22,7 +22,8 @@ struct abort_rule {
 	double rated_amps; /* envelope_rated_amps() */
 	double share;     /* of rated current, carried at the present volts (default 0.15) */
 	double floor_watts; /* default 0.5 W */
-	double watts_at_line; /* > 0: instead of share: this excess at full line, scaled with volts */
+	double watts_at_line; /* > 0: instead of share: this excess at full line, scaled with
+	                         volts */
 	double fuse_amps; /* > 0: the line never lies above fuse_amps * volts */
 };
 
@@ -30,7 +31,8 @@ struct band {
 	double volts;
 	double low, expected, high; /* W at the meter, its accuracy included */
 	double abort_watts;
-	double rest_low, rest_high; /* W: the edges if every cathode's emission were just as rated */
+	double rest_low, rest_high; /* W: the edges if every cathode's emission were just as
+	                               rated */
 	struct load_result at;      /* the nominal solve behind it */
 	double emission_share;      /* part of (high-low)^2 due to cathode emission, 0..1 */
 };

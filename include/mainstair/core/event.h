@@ -16,12 +16,17 @@ enum { EVENT_NOTE_MAX = 480 };
 enum event_kind {
 	EVENT_START,        /* the run begins; note: program version */
 	EVENT_CAUTIONS,     /* the cautions were acknowledged */
-	EVENT_STAGE,        /* the variac is to go to / was recognised at stage `stage` (`volts` = planned) */
-	EVENT_READING,      /* a reading: volts, watts, amps, power_factor (NAN: not told); note: its source ("typed", "virtual bench", "modbus") */
-	EVENT_RAIL,         /* a voltmeter reading: note "rail NAME" or "heater NAME", volts = what it read */
+	EVENT_STAGE,        /* the variac is to go to / was recognised at stage `stage` (`volts` =
+	                       planned) */
+	EVENT_READING,      /* a reading: volts, watts, amps, power_factor (NAN: not told); note:
+	                       its source ("typed", "virtual bench", "modbus") */
+	EVENT_RAIL,         /* a voltmeter reading: note "rail NAME" or "heater NAME", volts = what
+	                       it read */
 	EVENT_MEASURED,     /* a parameter measured on the bench: note "primary 21.4 ohm" */
-	EVENT_QUESTIONED,   /* a typed line that was questioned and not (yet) believed; note: the line as typed */
-	EVENT_IMPOSSIBLE,   /* a value that cannot be (negative watts, 900 V); recorded raw, not believed */
+	EVENT_QUESTIONED,   /* a typed line that was questioned and not (yet) believed; note: the
+	                       line as typed */
+	EVENT_IMPOSSIBLE,   /* a value that cannot be (negative watts, 900 V); recorded raw, not
+	                       believed */
 	EVENT_ABORT_RAISED, /* note: the reading and the limit it crossed */
 	EVENT_ABORT_ACKNOWLEDGED,
 	EVENT_STOP,         /* smoke, smell, hum, arcing: the stop key */
@@ -40,7 +45,8 @@ struct event {
 	int stage;      /* index into the plan, or -1 */
 	double volts, watts, amps, power_factor; /* NAN: not told */
 	enum verdict verdict;                    /* as judged when it was recorded */
-	char note[EVENT_NOTE_MAX];               /* UTF-8, any text; escaped in the file, not here */
+	char note[EVENT_NOTE_MAX];               /* UTF-8, any text; escaped in the file, not
+	                                            here */
 };
 
 /** "start", "cautions", "stage", "reading", … : the word in the record. */

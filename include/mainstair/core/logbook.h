@@ -19,29 +19,32 @@ enum entry_kind {
 	ENTRY_CAUTIONS,    /* the cautions were acknowledged */
 	ENTRY_LOOK,        /* subject: key of the check; word: look_word() */
 	ENTRY_TUBE,        /* subject: place; word: tube_word(); n1: figure in n2's per cent of new
-	                      or as the tester shows it (note says which); n3: strikes at, V; n4: holds, V */
+	                      or as the tester shows it (note says which); n3: strikes at, V; n4:
+	                      holds, V */
 	ENTRY_OHMS,        /* subject: ohms_check.what; n1: ohm (INFINITY: over-range) or ratio */
 	ENTRY_CAP_SET,     /* subject: section; word: rule; n1: supply V, n2: series ohm, n3: its
 	                      watts, n4: the owner's own limit, A; core/desk.h for these three */
-	ENTRY_CAP_READING, /* subject: section; n1: V across it, n2: A through it, n3: its last digit */
-	ENTRY_CAP_EVENT,   /* subject: section; word: "volts", "off", "discharged", "out" (replaced by
-	                      a new one), "accepted" (note: why), "form", "metered"; n1: V */
+	ENTRY_CAP_READING, /* subject: section; n1: V across it, n2: A through it, n3: its last
+	                      digit */
+	ENTRY_CAP_EVENT,   /* subject: section; word: "volts", "off", "discharged", "out" (replaced
+	                      by a new one), "accepted" (note: why), "form", "metered"; n1: V */
 	ENTRY_POWER,       /* a power-up ended; subject: the record's path; word: power_word();
 	                      n1: highest line volts; n2: seconds at the last stage */
-	ENTRY_CAL,         /* subject: point; word: "as-found", "adjusted", "as-left"; n1: indicated,
-	                      n2: applied, when not as the sheet says; of several readings n1 is the
-	                      mean, n3 its standard uncertainty, n4 how many */
+	ENTRY_CAL,         /* subject: point; word: "as-found", "adjusted", "as-left"; n1:
+	                      indicated, n2: applied, when not as the sheet says; of several
+	                      readings n1 is the mean, n3 its standard uncertainty, n4 how many */
 	ENTRY_NULL,        /* subject: control last turned; word: name of the null; n1: indicated;
 	                      n2: position of the control, when told */
-	ENTRY_COMPARE,     /* subject: quantity and unit; word: "", or "dropped" (what there is of it
-	                      does not count); n1: this unit, n2: its expanded uncertainty, n3: the
-	                      other, n4: its; note: what the other is */
+	ENTRY_COMPARE,     /* subject: quantity and unit; word: "", or "dropped" (what there is of
+	                      it does not count); n1: this unit, n2: its expanded uncertainty, n3:
+	                      the other, n4: its; note: what the other is */
 	ENTRY_OVERRIDE,    /* subject: key of the block that is overridden; note: the reason */
 	ENTRY_STOP,        /* the stop key, outside a power-up; note: where in the program */
 	ENTRY_NOTE,        /* the restorer's own words; subject: the phase, or "" */
-	ENTRY_DROPPED,     /* a typed line that was not understood or not believed; note: the line */
-	ENTRY_MENDED,      /* what a power-up's abort or stop was found to be, and what was done; all
-	                      power-ups before it; subject: key of the block; note: the words */
+	ENTRY_DROPPED,     /* a typed line that was not understood or not believed; note: the
+	                      line */
+	ENTRY_MENDED,      /* what a power-up's abort or stop was found to be, and what was done;
+	                      all power-ups before it; subject: key of the block; note: the words */
 	ENTRY_KINDS        /* how many */
 };
 

@@ -44,8 +44,9 @@ struct ohms_check {
 	const char *source;       /* of the limit or the rule behind it */
 	enum basis basis;
 	bool blocks_low, blocks_high; /* no power while it reads below / above */
-	char measured_as[2 * PROFILE_NAME_MAX]; /* with the reading behind it, what network_measure()
-	                                           understands; "": not a number of the model */
+	char measured_as[2 * PROFILE_NAME_MAX]; /* with the reading behind it, what
+	                                           network_measure() understands; "": not a number
+	                                           of the model */
 };
 
 struct ohms_list {

@@ -19,10 +19,13 @@ struct stage {
 	double hold_s;   /* stay at least this long (settling included) */
 	double longest_s; /* and no longer than this; 0: no limit (the last stage) */
 	char why[160];   /* one sentence: why the plan stops here */
-	char looks[PLAN_LOOKS_MAX][120]; /* what to look, listen and smell for, computed from the model */
+	char looks[PLAN_LOOKS_MAX][120]; /* what to look, listen and smell for, computed from the
+	                                    model */
 	int n_looks;
-	unsigned look_dangers; /* bit i: look i is of smoke, smell, red plates; not so ends the run */
-	char proved[PLAN_PROOFS_MAX][120];     /* what a good reading here rules out; plan_prove() */
+	unsigned look_dangers; /* bit i: look i is of smoke, smell, red plates; not so ends the
+	                          run */
+	char proved[PLAN_PROOFS_MAX][120];     /* what a good reading here rules out;
+	                                          plan_prove() */
 	int n_proved;
 	char not_proved[PLAN_PROOFS_MAX][120]; /* and what it does not */
 	int volts_tell[PLAN_PROOFS_MAX]; /* of each of those: the rail whose volts would rule it out

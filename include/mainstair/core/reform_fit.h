@@ -38,7 +38,8 @@ struct reform_range {
 };
 
 struct reform_reach {
-	struct reform_range seconds; /* from the last reading on; INFINITY: not within the horizon */
+	struct reform_range seconds; /* from the last reading on; INFINITY: not within the
+	                                horizon */
 	double share_never;          /* of the samples: not within the horizon */
 };
 

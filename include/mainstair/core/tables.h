@@ -31,7 +31,8 @@ struct tube_type {
 	double heater_volts, heater_amps; /* as rated; series strapping of a centre-tapped heater */
 	double alt_volts, alt_amps;       /* the other strapping, or NAN */
 	double max_dc_amps;               /* rectifier: rated output of the whole envelope */
-	int plates;                       /* rectifier: anodes in the envelope, 1 or 2; 0: not told */
+	int plates;                       /* rectifier: anodes in the envelope, 1 or 2; 0: not
+	                                     told */
 	double drop_volts, drop_amps;     /* rectifier: drop of ONE plate at that dc current */
 	double strike_volts, hold_volts;  /* gas regulator */
 	double min_amps, max_amps;        /* gas regulator */

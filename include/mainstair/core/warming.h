@@ -35,22 +35,27 @@ struct warming {
 	double seconds;         /* of the last reading */
 	double line_volts;      /* at the last reading */
 	struct load_thermal early, late;
-	struct load_thermal past[WARMING_PAST_MAX]; /* the late one as it was, oldest first: a meter's
-	                           mean of now reaches back as far as the oldest, 2 s or little more */
+	struct load_thermal past[WARMING_PAST_MAX]; /* the late one as it was, oldest first: a
+	                                               meter's mean of now reaches back as far as
+	                                               the oldest, 2 s or little more */
 	double past_s[WARMING_PAST_MAX];
 	int n_past;
-	double moved_s;         /* when the volts last moved, and from where; 0 V where that is not */
+	double moved_s;         /* when the volts last moved, and from where; 0 V where that is
+	                           not */
 	double moved_from;      /* known to the reservoirs */
-	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see, once
-	                           settled at sag_volts: the late history has it, the early one not */
-	bool blurred;           /* the last reading came after a silence and at other volts: perhaps the
-	                           mean of a moment in which they rose */
+	double sag, sag_volts;  /* what the rails leave of the emf that heaters alone would see,
+	                           once settled at sag_volts: the late history has it, the early one
+	                           not */
+	bool blurred;           /* the last reading came after a silence and at other volts: perhaps
+	                           the mean of a moment in which they rose */
 	bool doubt;             /* hot and cold have not met yet */
-	bool believed;          /* the last reading was as expected: the next silence is the only one */
-	struct load_thermal hot, cold[WARMING_PACES]; /* the cold one for quick, usual and slow heaters:
-	                           who cools soon warms up soon */
+	bool believed;          /* the last reading was as expected: the next silence is the only
+	                           one */
+	struct load_thermal hot, cold[WARMING_PACES]; /* the cold one for quick, usual and slow
+	                                                 heaters: who cools soon warms up soon */
 	double silence_end_s;   /* of the last silence; < 0: none */
-	double excused_until_s; /* until then what lies outside may come from a silence; NAN: none */
+	double excused_until_s; /* until then what lies outside may come from a silence; NAN:
+	                           none */
 };
 
 /** A unit of which nothing is known yet: cold, or warm from full line. */

@@ -95,7 +95,8 @@ static void walk_history(struct prompt *p, int back)
 		memcpy(p->kept, p->text, (size_t)p->length + 1);
 	else if (strcmp(line_back(p, p->back), p->text) != 0 && remember(p, p->text) && back > 0 &&
 		back < p->n_lines)
-		back++; /* an older line that was edited is the newest now, and stays as it was too */
+		back++; /* an older line that was edited is the newest now, and stays as it was
+		           too */
 	p->back = back;
 	load(p, back == 0 ? p->kept : line_back(p, back));
 }
