@@ -151,10 +151,11 @@ int cmd_compare(int argc, char **argv)
 	struct option_number nulls = {&wish.nulls, UNIT_PERCENT, 0, 1, .above = true};
 	const struct option_row rows[] = {
 	        {"A, B", NULL, NULL, NULL,
-	         "two of a kind: records of a power-up (settled watts at each stage of A); units, "
-	         "by label or file (what their calibration came to, the lowest readings of their "
-	         "nulls and where the controls stood, the power-up that is recorded); or lists of values (CSV; - reads standard input) with the columns "
-	         "quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V, expanded (k = 2)"},
+	         "two of a kind: records of a power-up (settled watts at each stage of A); "
+	         "units, by label or file (what their calibration came to, the lowest readings"
+	         " of their nulls and where the controls stood, the power-up that is "
+	         "recorded); or lists of values (CSV; - reads standard input) with the columns"
+	         " quantity, value and uncertainty: 1.02 V, 2 % or 0.02 V, expanded (k = 2)"},
 	        {"matters", "SHARE", take_number, &matters,
 	         "a difference that matters, where no tolerance says it (10 %). Where a difference "
 	         "as large would not show, it cannot be told"},

@@ -26,6 +26,7 @@ enum figure_line {
 	LINE_EXPECTED,
 	LINE_ABORT,
 	LINE_LIMIT,
+	LINE_EARLIER,
 	LINE_LIKE, /* what something else leads to expect */
 	LINE_READINGS,
 	FIGURE_LINES

@@ -64,7 +64,7 @@ static void write_cell(struct buf *out, const struct document *d, const struct d
 
 	buf_addf(out, "<%s", heads ? "th scope=\"row\"" : "td");
 	add_class(&class, c->style != DOC_TEXT, "n");
-	add_class(&class, !heads && short_cell && !none && cell->role == DOC_PLAIN, "s");
+	add_class(&class, !heads && short_cell && !none, "s");
 	add_class(&class, none, "none");
 	add_class(&class, cell->role != DOC_PLAIN, role_class[cell->role]);
 	if (class.len > 0)

@@ -2,11 +2,12 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "mainstair/core/desk.h"
 #include "report/parts.h"
 
-enum { CURVE_STEPS = 40 };
+enum { CURVE_STEPS = 40, RUNS_MAX = 12 };
 static const double amp_to_ma = 1e3;
 
 static enum doc_role state_role(enum desk_state state)
@@ -29,8 +30,45 @@ static enum doc_role state_role(enum desk_state state)
 	return DOC_OPEN;
 }
 
+/* The runs of a section that are told: ends as desk_runs() gives them, oldest first. */
+struct runs {
+	size_t all, n, end[RUNS_MAX];
+};
+
+/* Did a run end because the part was replaced? */
+static bool replaced_at(const struct report_data *r, int index, size_t end)
+{
+	const struct entry *e = end < r->n_entries ? &r->entries[end] : NULL;
+
+	return e && e->kind == ENTRY_CAP_EVENT && strcmp(e->word, "out") == 0 &&
+	       strcmp(e->subject, r->profile->capacitors[index].place) == 0;
+}
+
+/* Earlier runs of the part, a thin line each, over their own time under volts. */
+static void add_earlier(struct figure *f, const struct report_data *r, int index,
+                        const struct runs *runs, struct desk_section *work)
+{
+	size_t first = 0;
+
+	for (size_t k = 0; k + 1 < runs->n; k++)
+		if (replaced_at(r, index, runs->end[k]))
+			first = k + 1;
+	for (size_t k = first; k + 1 < runs->n; k++) {
+		desk_section_make(work, r->profile, index, r->entries, runs->end[k]);
+		figure_line(f, LINE_EARLIER);
+		for (size_t i = 0; i < work->n; i++)
+			figure_point(f, fmax(work->reading[i].seconds, 1) / 60,
+			             work->reading[i].amps * amp_to_ma);
+	}
+	if (first + 1 < runs->n)
+		(void)snprintf(f->line_name[LINE_EARLIER], sizeof f->line_name[0], "%s",
+		               first + 2 < runs->n ? "earlier runs" : "an earlier run");
+}
+
 /* The curve of the run at hand: readings, what the fit says, and the limits. */
-static void add_curve(struct document *d, const struct desk_section *s, struct reform_work *work)
+static void add_curve(struct document *d, const struct report_data *r, int index,
+                      const struct desk_section *s, const struct runs *runs,
+                      struct desk_section *spare, struct reform_work *work)
 {
 	struct figure *f = document_figure(d);
 	const struct reform_reading *first = &s->reading[s->judgement.stretch];
@@ -74,6 +112,7 @@ static void add_curve(struct document *d, const struct desk_section *s, struct r
 			                     amp_to_ma);
 		}
 	}
+	add_earlier(f, r, index, runs, spare);
 	/* a logarithm has no room for the moment nought */
 	for (size_t i = 0; i < s->n; i++)
 		figure_dot(f, fmax(s->reading[i].seconds, 1) / 60, s->reading[i].amps * amp_to_ma,
@@ -120,6 +159,57 @@ static void add_words(struct document *d, const struct desk_section *s)
 		              s->capacitor->place);
 }
 
+/* Every run of the sections that had more than the one drawn, the newest last. */
+static void tell_runs(struct document *d, const struct report_data *r,
+                      const struct desk_section *section, const struct runs *runs,
+                      struct desk_section *work)
+{
+	const int n = r->profile->n_capacitors;
+	char at[WHEN_MAX], took[WHEN_MAX];
+	bool any = false;
+
+	for (int i = 0; i < n; i++)
+		any |= runs[i].n > (section[i].n > 0);
+	if (!any)
+		return;
+	document_table(d, "capacitor-runs",
+	               "Runs of re-forming, where a section had more than the last one");
+	document_column(d, "section");
+	document_number_column(d, "run", UNIT_NONE, DOC_DECIMALS, 0, "");
+	document_column(d, "begun");
+	document_column(d, "took");
+	document_number_column(d, "readings", UNIT_NONE, DOC_DECIMALS, 0, "");
+	document_number_column(d, "leakage first", UNIT_AMPERE, DOC_PREFIX, 3, "");
+	document_number_column(d, "leakage last", UNIT_AMPERE, DOC_PREFIX, 3, "");
+	document_number_column(d, "at", UNIT_VOLT, DOC_PREFIX, 4, "");
+	document_column(d, "then");
+	for (int i = 0; i < n; i++)
+		for (size_t k = 0; k < runs[i].n && runs[i].n > (section[i].n > 0); k++) {
+			const struct reform_reading *first = &work->reading[0], *last;
+
+			desk_section_make(work, r->profile, i, r->entries, runs[i].end[k]);
+			desk_judge(work, NULL);
+			last = &work->reading[work->n - 1];
+			document_cell(d, DOC_PLAIN, "%s", work->capacitor->place);
+			document_number(d, DOC_PLAIN, (double)(runs[i].all - runs[i].n + k + 1));
+			document_cell(d, DOC_PLAIN, "%s", when(at, work->first_utc_s));
+			document_cell(d, DOC_PLAIN, "%s",
+			              how_long(took, last->seconds - first->seconds));
+			document_number(d, DOC_PLAIN, (double)work->n_taken);
+			document_number(d, DOC_PLAIN, first->amps);
+			document_number(d, DOC_PLAIN, last->amps);
+			document_number(d, DOC_PLAIN, last->volts);
+			document_cell(d, state_role(work->state), "%s%s",
+			              desk_state_word(work->state),
+			              replaced_at(r, i, runs[i].end[k]) ? ", then replaced" : "");
+		}
+	for (int i = 0; i < n; i++)
+		if (runs[i].all > runs[i].n)
+			document_para(d, DOC_PLAIN,
+			              "%s: %zu older runs are in the unit's file and not here.",
+			              r->profile->capacitors[i].place, runs[i].all - runs[i].n);
+}
+
 static void readings_for_data(struct document *d, const struct report_data *r)
 {
 	char at[WHEN_MAX];
@@ -146,11 +236,12 @@ static void readings_for_data(struct document *d, const struct report_data *r)
 void part_capacitors(struct document *d, const struct report_data *r)
 {
 	const int n = r->profile->n_capacitors;
-	struct desk_section *section = calloc((size_t)(n > 0 ? n : 1), sizeof *section);
+	struct desk_section *section = calloc((size_t)n + 1, sizeof *section); /* and a spare one */
+	struct runs *runs = calloc((size_t)n + 1, sizeof *runs);
 	struct reform_work *work = malloc(sizeof *work);
 
 	document_section(d, 2, "capacitors", "Capacitors");
-	if (!section || !work) {
+	if (!section || !runs || !work) {
 		d->failed = true;
 		goto out;
 	}
@@ -161,6 +252,9 @@ void part_capacitors(struct document *d, const struct report_data *r)
 	for (int i = 0; i < n; i++) {
 		desk_section_make(&section[i], r->profile, i, r->entries, r->n_entries);
 		desk_judge(&section[i], work);
+		runs[i].all = desk_runs(&section[n], r->profile, i, r->entries, r->n_entries,
+		                        runs[i].end, RUNS_MAX);
+		runs[i].n = runs[i].all < RUNS_MAX ? runs[i].all : RUNS_MAX;
 	}
 	document_table(d, "capacitors", "Sections, each lifted out of circuit to be re-formed");
 	document_column(d, "section");
@@ -182,8 +276,9 @@ void part_capacitors(struct document *d, const struct report_data *r)
 	for (int i = 0; i < n; i++)
 		if (section[i].n > 0) {
 			desk_judge(&section[i], work);
-			add_curve(d, &section[i], work);
+			add_curve(d, r, i, &section[i], &runs[i], &section[n], work);
 		}
+	tell_runs(d, r, section, runs, &section[n]);
 	for (int i = 0; i < REFORM_RULES; i++) {
 		bool used = i == REFORM_CV_1;
 
@@ -196,5 +291,6 @@ void part_capacitors(struct document *d, const struct report_data *r)
 	readings_for_data(d, r);
 out:
 	free(section);
+	free(runs);
 	free(work);
 }

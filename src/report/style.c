@@ -13,8 +13,8 @@
 	"max-width:34rem}" \
 	table " th," table " td{display:flex;justify-content:space-between;gap:1rem;border:0;" \
 	"padding:.05rem 0;text-align:right}" table " th{text-align:left;font-size:1.05rem}" \
-	table " td::before{content:attr(data-label);color:var(--dim);text-align:left;flex:none;" \
-	"max-width:50%}" table " .none{display:none}}\n",
+	table " td::before{content:attr(data-label);color:var(--dim);font-weight:400;text-align:left;" \
+	"flex:none;max-width:50%}" table " .none{display:none}}\n",
 
 /* IEC 60073: red danger, yellow caution, green normal, blue to be done. */
 const char *const report_style[] = {
@@ -37,7 +37,7 @@ const char *const report_style[] = {
 	"h3{font-size:1.08rem;margin:1.4rem 0 .4rem}\n",
 	"p,ul,dl{margin:.5rem 0}\n",
 	"p,li,dd{max-width:46rem}\n",
-	".lead{color:var(--dim)}\n",
+	".lead{color:var(--dim);max-width:none}\n",
 	"nav ul{display:flex;flex-wrap:wrap;gap:.2rem 1rem;list-style:none;padding:0}\n",
 	"nav li{max-width:none}\n",
 	"a{color:var(--open)}\n",
@@ -64,7 +64,7 @@ const char *const report_style[] = {
 	"border-bottom:1px solid var(--line)}\n",
 	"th{font-weight:600}\n"
 	"td,tbody th{overflow-wrap:anywhere}\n"
-	"tbody th:not(.n){min-width:8em}\n"
+	"tbody th:not(.n){min-width:11em}\n"
 	".s{white-space:nowrap}\n"
 	".wider{font-size:.9rem}.wider th,.wider td{padding:.25rem .4rem}"
 	".wider tbody th{min-width:0}\n",
@@ -86,6 +86,7 @@ const char *const report_style[] = {
 	"fill:none}\n",
 	".abort{stroke:var(--danger);stroke-width:1.6;stroke-dasharray:8 4;fill:none}\n",
 	".limit{stroke:var(--open);stroke-width:1.4;stroke-dasharray:4 3;fill:none}\n",
+	".earlier{stroke:var(--dim);stroke-width:.9;fill:none}\n",
 	".like{stroke:var(--open);stroke-width:1.4;stroke-dasharray:6 2 1 2;fill:none}\n",
 	".readings{stroke:var(--ink);stroke-width:1.2;fill:none}\n",
 	".m-good,.m-reading{fill:var(--ink)}\n",
@@ -103,7 +104,8 @@ const char *const report_style[] = {
 	CARDS("68rem", ".wider")
 	"@media print{@page{margin:18mm 15mm}body{max-width:none;padding:0;font-size:10pt}"
 	"nav{display:none}h2,h3,caption,thead{break-after:avoid}tr,figure,dl{break-inside:avoid}"
-	"tbody tr:nth-child(-n+2){break-before:avoid}.wider{font-size:8pt}"
+	"tbody tr:nth-child(-n+2){break-before:avoid}tbody th:not(.n){min-width:8em}"
+	".wider{font-size:8pt}.wider tbody th{min-width:0}"
 	"thead{display:table-header-group}.figures{grid-template-columns:1fr 1fr}"
 	"p,li{orphans:3;widows:3}}\n",
 	NULL,

@@ -13,8 +13,8 @@ enum { WIDE = 440, HIGH = 300, LEFT = 50, RIGHT = 12, TOP = 22, BOTTOM = 42, TIC
  * drawn. */
 static const double least_step = 0.4;
 
-static const char *const line_class[FIGURE_LINES] = {"expected", "abort", "limit", "like",
-                                                     "readings"};
+static const char *const line_class[FIGURE_LINES] = {"expected", "abort", "limit", "earlier",
+                                                     "like",     "readings"};
 static const char *const mark_class[FIGURE_MARKS] = {"m-good",  "m-over",    "m-under",
                                                      "m-abort", "m-passing", "m-reading"};
 

@@ -27,6 +27,10 @@ ok 'an ohm reading that was not taken' says 'Ohms not read, 1 of 12: rail steady
 ok 'a section that is like new' row capacitors 'C1A,0.00004,350,350,.*,formed,'
 ok 'one that is usable by the older rule only' row capacitors 'C2,.*,usable,'
 ok 'one that was replaced' row capacitors 'C1B,.*,replaced,'
+ok 'both runs of a section that was formed twice' row capacitor-runs 'C1A,1,.*,200,forming'
+ok 'the newest as well' row capacitor-runs 'C1A,2,.*,350,formed'
+ok 'and those of the part that was replaced' row capacitor-runs 'C1B,2,.*,"*usable, then replaced'
+ok 'the earlier one is drawn' grep -q 'an earlier run' report.html
 ok 'the power-up that met the short' says 'Power-up 1: an abort'
 ok 'where it met it' row power-1-stages '90,.*,abort,'
 ok 'how that ended' row power-1-findings '.*over the abort line.*the line was at zero'

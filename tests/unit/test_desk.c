@@ -595,3 +595,50 @@ Test(desk, a_jump_is_never_dropped, .init = begin, .fini = end)
 	}
 	cr_assert(spark && back && risen);
 }
+
+static size_t runs_of(int index, size_t *ends, size_t max)
+{
+	return desk_runs(&section, &unit, index, book, n_book, ends, max);
+}
+
+/* Two evenings, then a new part and its first evening: three runs, each as it was left. */
+Test(desk, every_run_can_be_had_again, .init = begin, .fini = end)
+{
+	size_t ends[4] = { 0 };
+
+	cr_assert_eq(runs_of(0, ends, 4), 0);
+	put(ENTRY_CAP_EVENT, 100, "C1A", "volts")->number[0] = 200;
+	reading(160, "C1A", 200, 2e-3);
+	reading(400, "C1B", 200, 9e-3); /* another section's are not its own */
+	reading(460, "C1A", 200, 1e-3);
+	put(ENTRY_CAP_EVENT, 500, "C1A", "off");
+	cr_assert_eq(runs_of(0, ends, 4), 1);
+	cr_assert_eq(ends[0], n_book);
+	put(ENTRY_CAP_EVENT, 90000, "C1A", "volts")->number[0] = 450;
+	reading(90060, "C1A", 450, 3e-3);
+	reading(90600, "C1A", 450, 0.5e-3);
+	reading(91200, "C1A", 450, 0.4e-3);
+	const size_t before_out = n_book;
+	put(ENTRY_CAP_EVENT, 92000, "C1A", "out");
+	reading(95000, "C1A", 450, 0.1e-3);
+	cr_assert_eq(runs_of(0, ends, 4), 3);
+	desk_section_make(&section, &unit, 0, book, ends[0]);
+	cr_assert(section.n == 2 && fabs(section.reading[1].amps - 1e-3) < 1e-12);
+	cr_assert(fabs(section.first_utc_s - 160) < 1e-9);
+	cr_assert_eq(ends[1], before_out);
+	desk_section_make(&section, &unit, 0, book, ends[1]);
+	cr_assert(section.n == 3 && fabs(section.reading[2].amps - 0.4e-3) < 1e-12);
+	cr_assert(!section.replaced);
+	cr_assert_eq(ends[2], n_book);
+	desk_section_make(&section, &unit, 0, book, ends[2]);
+	cr_assert(section.n == 1 && section.replaced);
+	/* room for two: the newest */
+	cr_assert_eq(runs_of(0, ends, 2), 3);
+	cr_assert(ends[0] == before_out && ends[1] == n_book);
+	cr_assert_eq(runs_of(0, ends, 1), 3);
+	cr_assert_eq(ends[0], n_book);
+	/* a part that was taken out, and nothing since */
+	put(ENTRY_CAP_EVENT, 99000, "C1B", "out");
+	cr_assert_eq(runs_of(1, ends, 4), 1);
+	cr_assert_eq(ends[0], n_book - 1);
+}

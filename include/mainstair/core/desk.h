@@ -94,6 +94,13 @@ struct desk_section {
 void desk_section_make(struct desk_section *ret, const struct profile *profile, int index,
                        const struct entry *entries, size_t n);
 
+/** Where the runs of a section end, oldest first: how many entries there were before the next run
+ *  began, or before the part was replaced; of the newest, n.  desk_section_make() of so many is the
+ *  section with that run.  work: any section, overwritten.  Returns how many runs have readings; the
+ *  newest `max` (> 0) of them are in ret. */
+size_t desk_runs(struct desk_section *work, const struct profile *profile, int index,
+                 const struct entry *entries, size_t n, size_t *ret, size_t max);
+
 /** Judge it.  work: the fit is made and left in it (some tenths of a second).  NULL: no fit (a
  *  microsecond): a section that is stuck then counts as forming, everything else is the same, so
  *  `blocks` is.  Untouched, forming, stuck, failing block power; so does any section that is still

@@ -248,29 +248,55 @@ static void finish(struct desk_section *s, const struct run *run)
 	s->blocks = true;
 }
 
+static void take(struct desk_section *s, struct run *run, const struct entry *e)
+{
+	if (e->kind == ENTRY_CAP_EVENT && strcmp(e->word, "metered") == 0)
+		s->metered = concerns(s, e);
+	else if (e->kind == ENTRY_CAP_EVENT && strcmp(e->word, "unmetered") == 0)
+		s->metered = false;
+	else if (!concerns(s, e))
+		return;
+	else if (e->kind == ENTRY_CAP_SET)
+		set_up(s, e);
+	else if (e->kind == ENTRY_CAP_READING)
+		take_reading(s, run, e);
+	else if (e->kind == ENTRY_CAP_EVENT)
+		happen(s, run, e);
+}
+
 void desk_section_make(struct desk_section *ret, const struct profile *profile, int index,
                        const struct entry *entries, size_t n)
 {
 	struct run run = { (double)NAN, (double)NAN, 0.0, false, false };
 
 	begin(ret, &profile->capacitors[index]);
-	for (size_t i = 0; i < n; i++) {
-		const struct entry *e = &entries[i];
-
-		if (e->kind == ENTRY_CAP_EVENT && strcmp(e->word, "metered") == 0)
-			ret->metered = concerns(ret, e);
-		else if (e->kind == ENTRY_CAP_EVENT && strcmp(e->word, "unmetered") == 0)
-			ret->metered = false;
-		else if (!concerns(ret, e))
-			continue;
-		else if (e->kind == ENTRY_CAP_SET)
-			set_up(ret, e);
-		else if (e->kind == ENTRY_CAP_READING)
-			take_reading(ret, &run, e);
-		else if (e->kind == ENTRY_CAP_EVENT)
-			happen(ret, &run, e);
-	}
+	for (size_t i = 0; i < n; i++)
+		take(ret, &run, &entries[i]);
 	finish(ret, &run);
+}
+
+size_t desk_runs(struct desk_section *work, const struct profile *profile, int index,
+                 const struct entry *entries, size_t n, size_t *ret, size_t max)
+{
+	struct run run = { .volts_utc_s = (double)NAN, .volts_told = (double)NAN };
+	size_t runs = 0;
+
+	begin(work, &profile->capacitors[index]);
+	for (size_t i = 0; i <= n; i++) {
+		const size_t earlier = work->n_earlier;
+
+		if (i < n)
+			take(work, &run, &entries[i]);
+		else
+			end_run(work);
+		if (work->n_earlier == earlier)
+			continue;
+		if (runs >= max)
+			memmove(ret, ret + 1, (max - 1) * sizeof *ret);
+		ret[runs < max ? runs : max - 1] = i;
+		runs++;
+	}
+	return runs;
 }
 
 /* --- readings from a meter ---------------------------------------------------------------- */
