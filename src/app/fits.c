@@ -8,10 +8,15 @@ static const double again_s = 20;
 
 static bool finding(const struct session *s)
 {
+	enum observed what;
+	int index;
+
 	if (s->phase == PHASE_ABORT)
 		return true;
-	return s->have_reading && s->phase != PHASE_STOPPED &&
-		(s->last.verdict == VERDICT_OVER || s->last.verdict == VERDICT_UNDER);
+	if (!s->have_reading || s->phase == PHASE_STOPPED)
+		return false;
+	return s->last.verdict == VERDICT_OVER || s->last.verdict == VERDICT_UNDER ||
+		session_probe_against(s, &what, &index);
 }
 
 static double newest_probe(const struct session *s)

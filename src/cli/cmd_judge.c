@@ -17,6 +17,7 @@
 #include "mainstair/base/text.h"
 #include "mainstair/core/bands.h"
 #include "mainstair/core/judge.h"
+#include "mainstair/core/probe.h"
 #include "mainstair/core/suspects.h"
 #include "mainstair/core/warming.h"
 #include "mainstair/proto/readings_text.h"
@@ -26,7 +27,8 @@ enum {
 	EXIT_ABORT = 3,
 	READINGS_SIZE_MAX = 256 << 20,
 	STRETCHES_MAX = 8,
-	STRETCH_LEAST = 256 /* voltages: fewer are not worth a thread */
+	STRETCH_LEAST = 256, /* voltages: fewer are not worth a thread */
+	RAILS_TOLD = 8
 };
 
 struct judged {
@@ -42,6 +44,8 @@ struct job {
 	struct readings readings;
 	struct judged *judged; /* for each row */
 	size_t count[VERDICT_ABORT + 1];
+	struct buf rails;      /* a line for each rail out of its limits */
+	size_t rails_out;
 };
 
 /* The column to blame for a reading that cannot be. */
@@ -316,11 +320,98 @@ static int judge_all(struct job *job)
 	return status;
 }
 
+static int rail_of(const struct job *job, size_t column)
+{
+	char name[64];
+
+	readings_rail_name(&job->readings, column, name, sizeof name);
+	for (int i = 0; i < job->unit.network->n_rails; i++)
+		if (text_same(name, job->unit.network->rails[i].name))
+			return i;
+	return -1;
+}
+
+/* "rail main reads 20 V at 117 V: under, 231 to 268 V expected" */
+static void tell_rail(struct job *job, const char *name, double line_volts, double volts,
+                      enum verdict verdict, const struct probe_band *band)
+{
+	char number[4][40];
+
+	if (job->rails_out++ >= RAILS_TOLD)
+		return;
+	num_print(number[0], sizeof number[0], volts, 1);
+	num_print(number[1], sizeof number[1], line_volts, 1);
+	num_print(number[2], sizeof number[2], band->low, 0);
+	num_print(number[3], sizeof number[3], band->high, 0);
+	buf_addf(&job->rails, "rail %s reads %s V at %s V: %s, %s to %s V expected\n", name,
+	         number[0], number[1], verdict_word(verdict), number[2], number[3]);
+}
+
+/* One rail's column: volts of settled readings against what a healthy unit has there.  Limits are
+ * worked out once for every tenth of a volt of line, finer than they are known. */
+static int judge_rail(struct job *job, size_t column, int rail)
+{
+	enum { TENTHS = 3000 }; /* judge_possible() lets no more line volts through */
+	struct known {
+		bool tried, given;
+		struct probe_band band;
+	} *known = calloc(TENTHS + 1, sizeof *known);
+	const struct readings *r = &job->readings;
+
+	if (!known) {
+		complain("out of memory");
+		return -1;
+	}
+	for (size_t i = 0; i < r->n_rows; i++) {
+		const struct readings_row *row = &r->rows[i];
+		const double volts = readings_number(r, row, column);
+		const long tenth = lround(10.0 * row->volts);
+
+		if (!job->judged[i].settled || !isfinite(volts) || tenth < 1 || tenth > TENTHS)
+			continue;
+		struct known *k = &known[tenth];
+
+		if (!k->tried)
+			k->given = probe_band_at(job->unit.network, 0.1 * (double)tenth,
+			                         OBSERVED_RAIL_VOLTS, rail, &k->band);
+		k->tried = true;
+		const enum verdict verdict = k->given ? probe_judge(&k->band, volts) :
+			VERDICT_IN_BAND;
+
+		if (verdict != VERDICT_IN_BAND)
+			tell_rail(job, job->unit.network->rails[rail].name, row->volts, volts,
+			          verdict, &k->band);
+	}
+	free(known);
+	return 0;
+}
+
+static int judge_rails(struct job *job)
+{
+	int status = 0;
+
+	for (size_t k = 0; k < job->readings.n_columns && status == 0; k++) {
+		const int rail = job->readings.column[k] == READINGS_RAIL ? rail_of(job, k) : -1;
+
+		if (rail >= 0)
+			status = judge_rail(job, k, rail);
+	}
+	if (job->rails_out > RAILS_TOLD)
+		buf_addf(&job->rails, "and %zu more readings of rails out of their limits\n",
+		         job->rails_out - RAILS_TOLD);
+	return status;
+}
+
+static bool all_in_band(const struct job *job)
+{
+	return job->count[VERDICT_IN_BAND] == job->readings.n_rows && job->rails_out == 0;
+}
+
 static int exit_status(const struct job *job)
 {
 	if (job->count[VERDICT_ABORT] > 0)
 		return EXIT_ABORT;
-	return job->count[VERDICT_IN_BAND] == job->readings.n_rows ? EXIT_DONE : EXIT_FINDING;
+	return all_in_band(job) ? EXIT_DONE : EXIT_FINDING;
 }
 
 /* --- printing --------------------------------------------------------------------------- */
@@ -406,8 +497,8 @@ static void print_table(struct buf *out, const struct job *job)
 	}
 	align_columns(out, &rows, seconds && amps ? "rrrrrrrrl" : seconds || amps ? "rrrrrrrl" :
 	                          "rrrrrrl");
-	buf_addf(out, "%zu readings: %zu in band, %zu under, %zu over, %zu abort", r->n_rows,
-	         job->count[VERDICT_IN_BAND], job->count[VERDICT_UNDER], job->count[VERDICT_OVER],
+	buf_addf(out, "%zu reading%s: %zu in band, %zu under, %zu over, %zu abort", r->n_rows,
+	         r->n_rows == 1 ? "" : "s", job->count[VERDICT_IN_BAND], job->count[VERDICT_UNDER], job->count[VERDICT_OVER],
 	         job->count[VERDICT_ABORT]);
 	if (job->count[VERDICT_SETTLING] > 0)
 		buf_addf(out, ", %zu settling", job->count[VERDICT_SETTLING]);
@@ -418,17 +509,6 @@ static void print_table(struct buf *out, const struct job *job)
 
 /* The faults that fit, best first: what the last settled readings say together. */
 enum { FAULTS_TOLD = 3 };
-
-static int rail_of(const struct job *job, size_t column)
-{
-	char name[64];
-
-	readings_rail_name(&job->readings, column, name, sizeof name);
-	for (int i = 0; i < job->unit.network->n_rails; i++)
-		if (text_same(name, job->unit.network->rails[i].name))
-			return i;
-	return -1;
-}
 
 static int observe(const struct job *job, struct observation *obs)
 {
@@ -473,7 +553,7 @@ static void add_heading(struct buf *out, const struct job *job, const struct sus
 {
 	const bool aborted = job->count[VERDICT_ABORT] > 0;
 	const bool finding = aborted || job->count[VERDICT_OVER] > 0 ||
-		job->count[VERDICT_UNDER] > 0;
+		job->count[VERDICT_UNDER] > 0 || job->rails_out > 0;
 	char poor[240];
 
 	if (s->poor_fit) {
@@ -520,8 +600,9 @@ static void print_faults(struct buf *out, const struct job *job, enum output_for
 {
 	struct buf faults = BUF_INIT;
 
-	if (job->count[VERDICT_IN_BAND] == job->readings.n_rows)
+	if (all_in_band(job))
 		return;
+	buf_adds(&faults, job->rails.data ? job->rails.data : "");
 	add_faults(&faults, job);
 	if (format == OUTPUT_TABLE)
 		buf_adds(out, faults.data);
@@ -538,7 +619,7 @@ static int judge_file(struct job *job, const char *path, enum output_format form
 	int status = EXIT_USAGE;
 
 	job->name = input_read(path, READINGS_SIZE_MAX, &job->text);
-	if (job->name && parse(job) == 0 && judge_all(job) == 0) {
+	if (job->name && parse(job) == 0 && judge_all(job) == 0 && judge_rails(job) == 0) {
 		if (format == OUTPUT_CSV)
 			print_csv(&out, job);
 		else
@@ -550,6 +631,7 @@ static int judge_file(struct job *job, const char *path, enum output_format form
 	}
 	buf_release(&out);
 	buf_release(&job->text);
+	buf_release(&job->rails);
 	readings_release(&job->readings);
 	free(job->judged);
 	return status;
@@ -574,11 +656,14 @@ int cmd_judge(int argc, char **argv)
 			"judged by the band of its moment: heaters that have not caught up may "
 			"draw more. What lies outside after a silence, in which the unit may have "
 			"been off, is settling: see the next one.\n"
+			"Volts in rail_NAME_volts of settled readings are judged as well: what lies "
+			"outside the limits of a healthy unit's rail is listed below; the column "
+			"verdict is of the watts.\n"
 			"Where something is not in band, the faults that fit come last, with their "
 			"odds against healthy: in the table's foot, or with csv on standard error. "
 			"Nothing is judged while anything in READINGS is wrong.",
-		.after = "Exit status: 0 all in band, 1 something over or under, 3 an abort, 2 bad "
-			"usage or input.",
+		.after = "Exit status: 0 all in band, 1 something over or under (rails too), 3 an abort, "
+			"2 bad usage or input.",
 		.rows = rows, .n_rows = sizeof rows / sizeof rows[0],
 		.least = 2, .most = 2, .wanted = "a PROFILE and a file of READINGS, please",
 	};
@@ -595,6 +680,7 @@ int cmd_judge(int argc, char **argv)
 		return EXIT_USAGE;
 	}
 	buf_init(&job->text);
+	buf_init(&job->rails);
 	if (unit_load(&job->unit, operands[0]) == 0) {
 		status = judge_file(job, operands[1], format);
 		unit_release(&job->unit);

@@ -259,6 +259,32 @@ static double farthest(const struct network *net, double line_volts, const struc
 	return best;
 }
 
+/* Does a whole heater show a dull red at these volts (core/plan.c)? */
+static bool heaters_glow(const struct network *net, double line_volts)
+{
+	struct load_result at;
+	double most = 0.0;
+
+	load_settled(net, line_volts, NULL, &at);
+	for (int h = 0; h < net->n_tube_heaters; h++)
+		most = fmax(most, at.heater_share[h]);
+	return most >= 0.3;
+}
+
+/* Where no voltmeter tells: what else would. */
+static const char *without_volts(const struct suspect *first, const struct suspect_name *other)
+{
+	const enum suspect_kind a = first->kind, b = other->kind;
+
+	if (a == SUSPECT_LINE_HIGHER || b == SUSPECT_LINE_HIGHER)
+		return "read the line volts with another meter, at the unit's plug";
+	if (a == SUSPECT_MAINS_SHUNT || b == SUSPECT_MAINS_SHUNT)
+		return "plug out, take one wire off the primary: what is drawn then is across the mains";
+	if (a == SUSPECT_SHORTED_TURN || b == SUSPECT_SHORTED_TURN)
+		return "plug out, every winding's leads off: what is drawn then is in the transformer";
+	return NULL;
+}
+
 void suspect_separate(const struct network *net, double line_volts, struct suspicion *ret)
 {
 	const struct suspect *first = &ret->list[0], *second = &ret->list[1];
@@ -268,8 +294,10 @@ void suspect_separate(const struct network *net, double line_volts, struct suspi
 	double best = 0.0;
 
 	if (first->kind == SUSPECT_HEATER_OPEN && first->n_also > 0) {
-		(void)snprintf(ret->separate, sizeof ret->separate,
-		               "look which of them stays dark, or cold to the touch once the plug is out");
+		(void)snprintf(ret->separate, sizeof ret->separate, "%s", heaters_glow(net, line_volts) ?
+		               "look which of them stays dark, or cold to the touch once the plug is out" :
+		               "too few volts for any to glow: plug out, ohms from heater pin to heater pin "
+		               "of each; the open one reads OL");
 		return;
 	}
 	if (solve(net, first->kind, first->index, first->size, line_volts, &at[0]))
@@ -289,7 +317,16 @@ void suspect_separate(const struct network *net, double line_volts, struct suspi
 				memcpy(ret->separate, words, sizeof ret->separate);
 			}
 		}
-	if (!(best > 0.0))
+	if (best > 0.0)
+		return;
+	const struct suspect_name other = first->n_also > 0 ? first->also[0] :
+		(struct suspect_name){ second->kind, second->index, second->size };
+	const char *instead = without_volts(first, &other);
+
+	if (instead)
+		(void)snprintf(ret->separate, sizeof ret->separate,
+		               "no voltmeter tells these two apart at %.0f V: %s", line_volts, instead);
+	else
 		(void)snprintf(ret->separate, sizeof ret->separate,
 		               "no voltmeter tells these two apart at %.0f V: plug out, discharge, and "
 		               "take ohms of both", line_volts);

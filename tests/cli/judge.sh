@@ -48,6 +48,22 @@ limits() {
 }
 ok 'the limits that envelope prints' limits
 
+# Volts of rails count too: watts in band, and a rail that reads next to nothing.
+printf 'line_volts,watts,rail_main_volts\n117,%s,3\n' "$good117" >rail.csv
+run judge --format csv "$oscillator" rail.csv
+ok 'a rail under its limits is a finding' ended 1
+ok 'the verdict is of the watts' verdicts in-band
+ok 'and the rail is named on standard error' complains 'rail main reads 3.0 V at 117.0 V: under, '
+ok 'with what fits' complains 'rail main dead'
+run judge "$oscillator" rail.csv
+ok 'in a table it stands in the foot' prints 'rail main reads 3.0 V at 117.0 V: under, '
+main117=$("$program" envelope --format csv --volts 117 "$oscillator" | awk -F, '
+	NR == 1 { for (i = 1; i <= NF; i++) if ($i == "rail_main_volts") at = i } NR == 2 { print $at }')
+printf 'line_volts,watts,rail_main_volts\n117,%s,%s\n' "$good117" "$main117" >rail.csv
+run judge --format csv "$oscillator" rail.csv
+ok 'one that is well is none' ended 0
+ok 'and nothing is said' silent
+
 # What is in the input is carried along untouched.
 printf '\357\273\277note,watts,line_volts,verdict,watts_low,expected_verdict,seconds\r\n"a, ""b""",%s W, "50" ,x,y,z,\r\n\r\n' \
 	"$good50" >odd.csv

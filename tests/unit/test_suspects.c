@@ -206,3 +206,36 @@ Test(suspects, open_heaters_alike_are_one)
 	free(s);
 	free(unit);
 }
+
+static int heater_at(const struct network *net, const char *place)
+{
+	for (int h = 0; h < net->n_heaters; h++)
+		if (strcmp(net->heaters[h].place, place) == 0)
+			return h;
+	cr_assert_fail("no heater at %s", place);
+	return -1;
+}
+
+/* The measurement that is asked for is one that can tell: nobody is sent to look for a dark heater
+ * where all are dark, to read volts that are the same, or to take ohms of a shorted turn. */
+Test(suspects, what_is_asked_for_can_tell)
+{
+	struct text_unit *unit = shipped_unit("bench-oscillator.ini");
+	const struct network *net = &unit->net;
+	struct observation obs[OBSERVATIONS_MAX];
+
+	int n = observe(net, SUSPECT_HEATER_OPEN, heater_at(net, "V6"), 0, 1, false, obs);
+	struct suspicion *s = ranked(net, obs, n);
+	cr_assert(strstr(s->separate, "ohms from heater pin"), "at a fifth of line: %s", s->separate);
+	free(s);
+	n = observe(net, SUSPECT_HEATER_OPEN, heater_at(net, "V6"), 0, STAGES, false, obs);
+	s = ranked(net, obs, n);
+	cr_assert(strstr(s->separate, "stays dark"), "at nine tenths: %s", s->separate);
+	free(s);
+	n = observe(net, SUSPECT_MAINS_SHUNT, -1, 1000, 1, true, obs);
+	s = ranked(net, obs, n);
+	cr_assert(s->list[0].kind == SUSPECT_MAINS_SHUNT && s->separate[0], "%s", s->list[0].words);
+	cr_assert_null(strstr(s->separate, "ohms of both"), "%s", s->separate);
+	free(s);
+	free(unit);
+}
