@@ -8,6 +8,7 @@
 #include <strings.h>
 #include <time.h>
 
+#include "app/asked.h"
 #include "app/page/overview.h"
 #include "ui/letter_key.h"
 
@@ -115,9 +116,17 @@ static unsigned contexts(const struct work *w)
 	return empty ? in | IN_SHEET : in | IN_LINE;
 }
 
-static const char *question(const struct work *w)
+/* What is asked; "": nothing. */
+static void put_question(const struct work *w, char *out, size_t size)
 {
-	return w->asked.is ? w->echo : w->quitting ? "Leave the job? All of it is kept." : "";
+	out[0] = '\0';
+	if (w->asked.is)
+		asked_words(out, size, w->echo, w->asked.line);
+	else if (w->quitting && w->job.charged[0])
+		snprintf(out, size, "UNDER VOLTS OR CHARGED: %s. Leave the job all the same? y leaves, "
+			"n goes on", w->job.charged);
+	else if (w->quitting)
+		snprintf(out, size, "Leave the job? All of it is kept.");
 }
 
 static int draw_view(struct work *w, enum screen screen)
@@ -134,7 +143,7 @@ static int draw_view(struct work *w, enum screen screen)
 	a->variac_volts = (double)NAN;
 	a->scroll = w->scroll;
 	a->forms = page(w) ? page(w)->forms : overview_forms;
-	snprintf(a->question, sizeof a->question, "%s", question(w));
+	put_question(w, a->question, sizeof a->question);
 	if (screen == SCREEN_STOP) {
 		a->prompt = &w->prompt;
 		snprintf(a->echo, sizeof a->echo, "%s", w->echo);
@@ -166,7 +175,7 @@ static int draw_sheet(struct work *w)
 	s->prompt = w->asked.is || w->quitting ? NULL : &w->prompt;
 	snprintf(s->echo, sizeof s->echo, "%s", w->asked.is ? "" : w->echo);
 	s->echo_role = w->echo_role;
-	snprintf(s->question, sizeof s->question, "%s", question(w));
+	put_question(w, s->question, sizeof s->question);
 	s->kept_failed = w->trouble[0] != '\0';
 	if (s->kept_failed)
 		snprintf(s->kept, sizeof s->kept, "%s", w->trouble);

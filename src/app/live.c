@@ -8,6 +8,7 @@
 #include <strings.h>
 
 #include "app/advice.h"
+#include "app/asked.h"
 #include "app/curve.h"
 #include "app/fits.h"
 #include "app/like.h"
@@ -189,7 +190,7 @@ static void ask(struct live *l, const struct typed *typed, const char *line)
 	l->question.asked = true;
 	l->question.event = typed->event;
 	snprintf(l->question.line, sizeof l->question.line, "%s", line);
-	snprintf(l->around.question, sizeof l->around.question, "%s", typed->echo);
+	asked_words(l->around.question, sizeof l->around.question, typed->echo, line);
 	note(l, EVENT_QUESTIONED, line);
 }
 

@@ -200,6 +200,18 @@ static void print_series(struct buf *out, const struct section *s, const struct 
 	buf_adds(out, " at the limit\n");
 }
 
+/* No step that supply and resistor, as told or as advised, do not reach. */
+static void step_within(struct section *s, const struct wish *wish)
+{
+	const double volts = wish->supply_volts > 0.0 ? wish->supply_volts : s->aim.form_volts;
+	double watts, ohms = wish->series_ohms;
+
+	if (!(ohms > 0.0))
+		ohms = reform_series_advised(volts, &watts);
+	if (s->list->n > 0)
+		reform_step_within(&s->step, &s->aim, last_of(s), volts, ohms);
+}
+
 static void print_charge(struct buf *out, const struct section *s)
 {
 	const double volts = last_of(s)->volts;
@@ -399,6 +411,7 @@ static int judge_list(const struct reform_list *list, const struct reform_part *
 		s.judgement = reform_judge(&s.aim, s.list->readings, s.list->n, work);
 		s.step = reform_next_step(&s.aim, s.list->readings, s.list->n, &s.judgement,
 		                          wish->supply_volts, 0.0);
+		step_within(&s, wish);
 		status = status_of(&s, status);
 		if (format == OUTPUT_CSV) {
 			csv_row(&out, &s, work);

@@ -494,6 +494,39 @@ static void look_at_comparison(const struct rules *rules, const struct entry *en
 	}
 }
 
+/* --- what can still kill -------------------------------------------------------------------- */
+
+static void list_charged(const struct profile *profile, const struct entry *entries, size_t n,
+                         char out[JOB_TEXT_MAX])
+{
+	size_t used = 0;
+	int left = 0;
+
+	out[0] = '\0';
+	for (int i = 0; i < profile->n_capacitors; i++) {
+		struct desk_section s;
+		char one[PROFILE_NAME_MAX + 64], volts[32];
+
+		desk_section_make(&s, profile, i, entries, n);
+		if (!s.on && !s.must_discharge)
+			continue;
+		(void)num_print_unit(volts, sizeof volts, s.charged_volts, UNIT_VOLT, 3);
+		if (!s.on)
+			(void)snprintf(one, sizeof one, "%s holds %s", s.capacitor->place, volts);
+		else
+			(void)snprintf(one, sizeof one, "%s on the supply%s%s", s.capacitor->place,
+			               s.charged_volts > 0.0 ? " at " : "",
+			               s.charged_volts > 0.0 ? volts : "");
+		if (left > 0 || used + strlen(one) + sizeof "; and 99 more" > JOB_TEXT_MAX)
+			left++;
+		else
+			used += (size_t)snprintf(out + used, JOB_TEXT_MAX - used, "%s%s",
+			                         used > 0 ? "; " : "", one);
+	}
+	if (left > 0)
+		(void)snprintf(out + used, JOB_TEXT_MAX - used, "; and %d more", left);
+}
+
 /* --- what is next ------------------------------------------------------------------------- */
 
 /* The standing block to begin with: of the first phase that has one, what is left undone before
@@ -556,6 +589,7 @@ void job_make(struct job *ret, const struct profile *profile, const struct netwo
 	apply_overrides(&rules, entries, n, &b);
 	look_at_calibration(&rules, entries, n, &ret->progress[JOB_CALIBRATE]);
 	look_at_comparison(&rules, entries, n, &ret->progress[JOB_COMPARE]);
+	list_charged(profile, entries, n, ret->charged);
 	memcpy(ret->block, b.block, sizeof ret->block);
 	ret->n_blocks = b.n;
 	ret->cut = b.cut;

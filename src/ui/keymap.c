@@ -18,9 +18,10 @@ const struct key_row keymap[] = {
 	 "more of a page that is longer than the screen"},
 	{KEY(PAGE_UP), IN_SCROLL, REQUEST_SCROLL_UP, "PgUp", NULL, NULL},
 
-	{CHAR('y'), IN_QUESTION, REQUEST_YES, "y", "believe it", "believe the questioned line"},
-	{CHAR('n'), IN_QUESTION, REQUEST_NO, "n", "edit it",
-	 "take the questioned line back to edit"},
+	{CHAR('y'), IN_QUESTION, REQUEST_YES, "y", "keep it",
+	 "keep the line that is asked about, as it was typed"},
+	{CHAR('n'), IN_QUESTION, REQUEST_NO, "n", "type again",
+	 "do not keep the line that is asked about; it comes back, to be mended"},
 	{KEY(ESCAPE), IN_QUESTION, REQUEST_NO, "Esc", NULL, NULL},
 	{CHAR('y'), IN_QUIT, REQUEST_YES, "y", "end the run", "end the run"},
 	{CHAR('n'), IN_QUIT, REQUEST_NO, "n", "go on", "go on with the run"},

@@ -68,7 +68,7 @@ struct sheet {
 	const struct prompt *prompt;
 	char echo[200];
 	enum role echo_role;
-	char question[200];
+	char question[320];
 	char kept[300];       /* where it is recorded, and how far */
 	bool kept_failed;
 	bool invented;        /* a demonstration: said on every screen */

@@ -128,6 +128,21 @@ kept_twice() { [ "$(grep -c '	power-up	/.*/power.record	full-line	117' data/main
 ok 'and judged to have ended alike' kept_twice
 ok 'what is no record is refused' refused enter no7 power - "$oscillator"
 
+# Sections under volts, or charged, are said where the job is looked at.
+run enter no7 capacitors C1A 'on 300'
+run enter no7 capacitors C1A '88V 0.4mA'
+run enter no7 capacitors C1B 'on 250'
+run enter no7 capacitors C1B '240V 0.2mA'
+run enter no7 capacitors C1B off
+run job no7
+ok 'a section on the supply, one that holds its charge' \
+	prints 'Under volts or charged: C1A on the supply at 88 V; C1B holds 240 V.'
+run enter no7 capacitors C1A off
+run enter no7 capacitors C1A discharged
+run enter no7 capacitors C1B discharged
+run job no7
+ok 'discharged' sh -c '! grep -q "or charged" out'
+
 printf '2026-03-01T18:02:11.000Z	tube	V1	go' >>data/mainstair/units/no7.unit
 run job no7
 ok 'a torn last line is told' complains 'never finished'

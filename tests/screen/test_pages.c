@@ -103,6 +103,32 @@ Test(pages, results_are_kept_over_runs)
 	cr_assert(kept(ENTRY_PROFILE, "bench-oscillator.ini") == 1, "once, as it did not change");
 }
 
+/* Nobody walks away from a section under volts without being told so. */
+Test(pages, leaving_names_what_is_charged)
+{
+	struct vt v;
+
+	start(&v, ROWS, COLS);
+	vt_type(&v, "capacitors\r");
+	cr_assert(vt_wait(&v, "leakage", SOON));
+	vt_type(&v, "on 88\r");
+	cr_assert(vt_wait(&v, "on at 88 V", SOON));
+	vt_type(&v, "88 0.4\r");
+	cr_assert(vt_wait(&v, "88 V, 400 uA", SOON));
+	vt_type(&v, "\x1b");
+	cr_assert(vt_wait(&v, "so far", SOON));
+	cr_assert(vt_wait(&v, "Under volts or charged: C1A on the supply at 88 V", SOON));
+	vt_type(&v, "q");
+	cr_assert(vt_wait(&v, "CHARGED: C1A on the supply at 88 V", SOON));
+	vt_type(&v, "n");
+	cr_assert(vt_wait(&v, "so far", SOON));
+	vt_type(&v, "capacitors\roff\rdischarged\r");
+	cr_assert(vt_wait(&v, "discharged; leave it shorted", SOON));
+	vt_type(&v, "\x1b");
+	cr_assert(vt_wait(&v, "so far", SOON));
+	leave(&v);
+}
+
 Test(pages, a_slip_is_asked_about)
 {
 	struct vt v;
@@ -112,6 +138,7 @@ Test(pages, a_slip_is_asked_about)
 	cr_assert(vt_wait(&v, "between", SOON));
 	vt_type(&v, "\x1b[B\x1b[B" "17k\r");
 	cr_assert(vt_wait(&v, "y / n", SOON));
+	cr_assert(vt_wait(&v, "y keeps `17k`", SOON));
 	cr_assert(kept(ENTRY_OHMS, "") == 0);
 	vt_type(&v, "n");
 	cr_assert(vt_wait(&v, "> 17k", SOON));

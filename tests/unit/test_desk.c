@@ -258,6 +258,23 @@ Test(desk, setup_by_parts_and_a_shorted_section, .init = begin, .fini = end)
 	cr_assert(s->step.order == REFORM_HOLD, "%s", s->step.why);
 }
 
+/* Put on, and off again with nothing read: it may hold all that the supply gave. */
+Test(desk, what_nobody_read_may_be_charged, .init = begin, .fini = end)
+{
+	const struct desk_section *s;
+
+	event(day, "C1A", "volts", 300);
+	event(day + 60, "C1A", "off", NAN);
+	s = make(0, false);
+	cr_assert(s->must_discharge && fabs(s->charged_volts - 300) < 1e-9);
+	event(day + 120, "C1A", "discharged", NAN);
+	cr_assert(!make(0, false)->must_discharge);
+	event(day + 180, "C1A", "volts", NAN);
+	reading(day + 200, "C1A", 40, 1e-3);
+	event(day + 240, "C1A", "off", NAN);
+	cr_assert(!make(0, false)->must_discharge, "it was read");
+}
+
 Test(desk, the_finest_digit_of_a_run_is_the_meters, .init = begin, .fini = end)
 {
 	static const double digits[] = { 1e-3, 1e-5, NAN, 1e-3 };

@@ -474,6 +474,48 @@ Test(reform, steps_go_up_by_quarters_as_the_leakage_falls)
 	cr_assert(step.order == REFORM_RAISE && prints(step.volts, 1, 200, 6));
 }
 
+/* 20 uF 350 V: by the older rule 0.8 mA; 82 kohm from 350 V leave 284 V of that. */
+static struct reform_step within(double volts, double amps, double to_volts, double supply, double ohms)
+{
+	struct reform_aim aim = {.part = {20e-6, 350}, .form_volts = 350, .limit_amps = 0.8e-3};
+	struct reform_reading last = {400, volts, amps};
+	struct reform_step step = {.order = REFORM_RAISE, .volts = to_volts};
+
+	reform_step_within(&step, &aim, &last, supply, ohms);
+	return step;
+}
+
+Test(reform, a_step_is_one_that_supply_and_resistor_reach)
+{
+	static const double volts[] = {100, 250, 350, 450};
+	struct reform_step step = within(88, 0.3e-3, 175, 350, 82e3);
+	double watts;
+
+	cr_assert(step.order == REFORM_RAISE && prints(step.volts, 1, 175, 6));
+	step = within(262, 0.3e-3, 350, 350, 82e3);
+	cr_assert(step.order == REFORM_RAISE && prints(step.volts, 1, 284, 6), "%g", step.volts);
+	/* there the supply goes to its end, and the leakage that leaves enough is more than none */
+	step = within(317, 0.4e-3, 350, 350, 82e3);
+	cr_assert(step.order == REFORM_HOLD && fabs(step.below_amps - 128e-6) < 1e-6, "%g",
+	          step.below_amps);
+	cr_assert(strstr(step.why, "12 kohm 25 W in its place"), "%s", step.why);
+	step = within(341, 0.11e-3, 350, 350, 82e3);
+	cr_assert(step.order == REFORM_RAISE && prints(step.volts, 1, 350, 6));
+	/* a supply that has volts to spare */
+	step = within(317, 0.4e-3, 350, 420, 82e3);
+	cr_assert(step.order == REFORM_RAISE && prints(step.volts, 1, 350, 6));
+	/* a reading that supply and resistor cannot have given: they are others */
+	step = within(345, 0.4e-3, 350, 350, 82e3);
+	cr_assert(step.order == REFORM_RAISE);
+	for (size_t i = 0; i < sizeof volts / sizeof *volts; i++) {
+		const double ohms = reform_series_reaching(volts[i], 0.97 * volts[i], 0.5e-3, &watts);
+
+		cr_assert(volts[i] - 0.5e-3 * ohms >= 0.97 * volts[i] * 0.999999);
+		cr_assert(watts >= 2 * volts[i] * volts[i] / ohms);
+	}
+	cr_assert(isnan(reform_series_reaching(300, 310, 1e-3, &watts)) && isnan(watts));
+}
+
 Test(reform, steps_never_go_above_rated_and_stop_when_it_fails)
 {
 	static const struct reform_reading near[] = { { 30, 400, 0.5e-3 }, { 400, 400, 0.3e-3 } };

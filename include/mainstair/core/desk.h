@@ -73,7 +73,8 @@ struct desk_section {
 	double earlier_volts, earlier_amps; /* last reading of the run before; NAN: none */
 
 	bool on;               /* the supply is on, as far as is known */
-	double charged_volts;  /* what the section was last known to hold; 0: discharged */
+	double charged_volts;  /* what the section was last known to hold, or, off again with nothing
+	                          read, may hold; 0: discharged */
 	bool must_discharge;   /* supply off, and still above reform_safe_volts */
 	struct reform_discharge discharge; /* from the greatest of charged volts and the last reading */
 	bool replaced, accepted;

@@ -48,6 +48,9 @@ struct job {
 	struct job_block block[JOB_BLOCKS_MAX];
 	int n_blocks, n_standing; /* standing: not overridden */
 	bool cut;                 /* more blocks than there is room for: they count as standing */
+	/* Sections on the supply, or off and not discharged: "C1A on the supply at 88 V; C1B holds 308
+	 * V"; "" when there are none */
+	char charged[JOB_TEXT_MAX];
 	enum job_phase next;      /* what is best done next; JOB_PHASES: all is done */
 	char next_words[JOB_TEXT_MAX];
 };

@@ -73,6 +73,10 @@ struct reform_series reform_series_at(double volts, double ohms, double rated_wa
  *  in *ret_watts the ready-made rating that carries the short twice over.  NAN as above. */
 double reform_series_advised(double volts, double *ret_watts);
 
+/** The resistor through which a supply of `volts` still leaves `wanted` across a part that leaks
+ *  `amps`: of the E12 series the greatest, its rating as above.  NAN when none does. */
+double reform_series_reaching(double volts, double wanted, double amps, double *ret_watts);
+
 /* --- discharge ---------------------------------------------------------------------------- */
 
 /** Where a charge no longer counts as dangerous to touch, V (IEC 61010-1, second hand). */
@@ -186,6 +190,15 @@ struct reform_step reform_next_step(const struct reform_aim *aim,
                                     const struct reform_reading *readings, size_t n,
                                     const struct reform_judgement *judgement, double most_volts,
                                     double most_amps);
+
+/** A step that goes further up than a supply of supply_volts reaches through series_ohms is made one
+ *  that can be done: up to where it reaches with the part at its limit, from there on held until
+ *  the leakage leaves enough, with the lower resistor that would do named in why.  97 per cent of
+ *  a step's volts count as there.  last: the newest reading.  Nothing happens to other steps,
+ *  without a limit, and where last shows that supply or resistor are not those. */
+void reform_step_within(struct reform_step *step, const struct reform_aim *aim,
+                        const struct reform_reading *last, double supply_volts,
+                        double series_ohms);
 
 /* --- in words ----------------------------------------------------------------------------- */
 

@@ -302,17 +302,21 @@ static void add_row(const struct forming *f, int i, struct sheet *sheet)
 static void say_setup(const struct desk_section *s, struct sheet *sheet)
 {
 	const struct reform_series *at = &s->series;
-	char volts[32], ohms[32], watts[32], amps[32], heat[32];
+	const double left = s->supply_volts - at->drop_volts;
+	char volts[32], ohms[32], watts[32], amps[32], heat[32], leaves[64] = "", most[32];
 
+	if (left < 0.97 * s->aim.form_volts && left > 0.0)
+		(void)snprintf(leaves, sizeof leaves, "; at %.20s that leaves it %.20s",
+			show(amps, s->aim.limit_amps, UNIT_AMPERE), show(most, left, UNIT_VOLT));
 	sheet_detail(sheet, at->overloaded ? ROLE_DANGER : ROLE_PLAIN,
-		"supply to %s%s through %s%s%s%s: a shorted section takes %s, %s in it%s",
+		"supply to %s%s through %s%s%s%s: a shorted section takes %s, %s in it%s%s",
 		show(volts, s->supply_volts, UNIT_VOLT), s->supply_told ? "" : " (advised)",
 		show(ohms, s->series_ohms, UNIT_OHM), s->series_watts > 0.0 ? " " : "",
 		s->series_watts > 0.0 ? show(watts, s->series_watts, UNIT_WATT) : "",
 		s->series_told ? "" : " (advised)", show(amps, at->short_amps, UNIT_AMPERE),
 		show(heat, at->short_watts, UNIT_WATT),
 		at->overloaded ? ": MORE THAN IT STANDS" :
-		s->series_watts > 0.0 ? "" : " (its own watts were not told)");
+		s->series_watts > 0.0 ? "" : " (its own watts were not told)", leaves);
 }
 
 static void say_charge(const struct desk_section *s, struct sheet *sheet)
@@ -321,17 +325,18 @@ static void say_charge(const struct desk_section *s, struct sheet *sheet)
 	const bool now = s->charged_volts > reform_safe_volts;
 	const double volts = now ? s->charged_volts : s->aim.form_volts;
 	const struct reform_discharge d = reform_discharge_of(s->aim.part.farad, volts);
-	char v[32], r[32], w[32], joules[32], seconds[32];
+	char v[32], r[32], w[32], peak[32], joules[32], seconds[32];
 
 	if (isnan(d.ohms))
 		return;
 	(void)num_print_unit(joules, sizeof joules, d.joules, UNIT_NONE, 3);
 	(void)num_print(seconds, sizeof seconds, d.seconds, 1);
 	sheet_detail(sheet, s->must_discharge ? ROLE_DANGER : now ? ROLE_CAUTION : ROLE_DIM,
-		"%s %s J at %s%s: discharge through %s %s, below 60 V after %s s, then short it%s",
+		"%s %s J at %s%s: discharge through %s %s (%s at first), below 60 V after %s s, "
+		"then short it%s",
 		now ? "holds" : "will hold", joules, show(v, volts, UNIT_VOLT),
 		d.shock_hazard ? " (enough to kill)" : "", show(r, d.ohms, UNIT_OHM),
-		show(w, d.watts, UNIT_WATT), seconds,
+		show(w, d.watts, UNIT_WATT), show(peak, d.peak_watts, UNIT_WATT), seconds,
 		s->must_discharge ? "; then type `discharged`" : "");
 }
 

@@ -63,6 +63,9 @@ void overview_fill(const struct bench_desk *desk, int in_hand, struct sheet *s)
 	snprintf(s->how, sizeof s->how,
 		"Enter opens the row in hand. Each result is kept in the unit's file; leave and come "
 		"back when you like.");
+	if (job->charged[0])
+		sheet_detail(s, ROLE_DANGER, "Under volts or charged: %s. Supply off, discharge, then "
+			"type `discharged` on the page of capacitors.", job->charged);
 	if (job->n_standing > 0 || job->cut)
 		sheet_detail(s, ROLE_DANGER, "Power is blocked by:");
 	for (int i = 0; i < job->n_blocks; i++)

@@ -73,6 +73,7 @@ struct run {
 	double offset_s;      /* from UTC to the run's seconds */
 	bool anew;            /* the next reading begins a run */
 	bool volts_are_anew;  /* volts_utc_s belongs to the run that begins */
+	bool unread;          /* no reading since they were put on */
 };
 
 static void set_up(struct desk_section *s, const struct entry *e)
@@ -120,8 +121,15 @@ static void happen(struct desk_section *s, struct run *run, const struct entry *
 		run->volts_are_anew = run->anew || s->n == 0;
 		run->volts_utc_s = e->utc_s;
 		run->volts_told = volts;
+		run->unread = true;
 		s->on = true;
 	} else if (strcmp(e->word, "off") == 0) {
+		/* nobody read it: it may hold all that the supply gave */
+		if (s->on && run->unread)
+			s->charged_volts = fmax(s->charged_volts, run->volts_told > 0.0 ? run->volts_told
+			                        : s->supply_told ? s->supply_volts
+			                                         : s->aim.form_volts);
+		run->unread = false;
 		s->on = false;
 		run->anew = true;
 		run->volts_are_anew = false;
@@ -175,6 +183,7 @@ static void take_reading(struct desk_section *s, struct run *run, const struct e
 	if (!isfinite(volts) || !isfinite(amps) || !isfinite(e->utc_s) || volts < 0.0 || amps < 0.0)
 		return;
 	s->charged_volts = volts;
+	run->unread = false;
 	if (only_charge(s, run, amps, digit))
 		return;
 	if (s->n == 0 || run->anew)
@@ -267,7 +276,7 @@ static void take(struct desk_section *s, struct run *run, const struct entry *e)
 void desk_section_make(struct desk_section *ret, const struct profile *profile, int index,
                        const struct entry *entries, size_t n)
 {
-	struct run run = { (double)NAN, (double)NAN, 0.0, false, false };
+	struct run run = { .volts_utc_s = (double)NAN, .volts_told = (double)NAN };
 
 	begin(ret, &profile->capacitors[index]);
 	for (size_t i = 0; i < n; i++)

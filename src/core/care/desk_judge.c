@@ -133,33 +133,14 @@ static void say(struct desk_section *s)
 		(void)snprintf(s->words + used, sizeof s->words - used, "; still on the supply");
 }
 
-/* What a supply with a resistor cannot give is not asked for: at this leakage the resistor takes
- * the rest, and gives it back as the leakage falls. */
-static void hold_where_the_supply_ends(struct desk_section *s)
-{
-	const struct reform_reading *last = &s->reading[s->n - 1];
-	const double left = s->supply_volts - s->series_ohms * last->amps;
-	char volts[SHOWN_MAX];
-
-	if (s->step.order != REFORM_RAISE || !s->supply_told || !s->series_told ||
-	    last->volts < 0.97 * left || left >= s->step.volts)
-		return;
-	s->step.order = REFORM_HOLD;
-	s->step.below_amps = fmax(0.0, (s->supply_volts - s->step.volts) / s->series_ohms);
-	s->step.volts = (double)NAN;
-	s->step.hold_s = 0.0;
-	(void)snprintf(s->step.why, sizeof s->step.why, "the supply is at its ceiling; its resistor "
-	               "leaves %s, and gives the rest as the leakage falls",
-	               show(volts, fmax(left, 0.0), UNIT_VOLT));
-}
-
 void desk_take(struct desk_section *s, const struct reform_judgement *judgement)
 {
 	s->judgement = *judgement;
 	s->step = reform_next_step(&s->aim, s->reading, s->n, &s->judgement,
 	                           s->supply_told ? s->supply_volts : 0.0, 0.0);
 	if (s->n > 0)
-		hold_where_the_supply_ends(s);
+		reform_step_within(&s->step, &s->aim, &s->reading[s->n - 1], s->supply_volts,
+		                   s->series_ohms);
 	s->state = state_of(s);
 	s->blocks = s->on || s->must_discharge || s->state == DESK_UNTOUCHED ||
 		s->state == DESK_FORMING || s->state == DESK_STUCK || s->state == DESK_FAILING;

@@ -12,6 +12,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "mainstair/base/num.h"
 #include "mainstair/core/reform.h"
 
 const double reform_safe_volts = 60.0;
@@ -102,6 +103,18 @@ double reform_series_advised(double volts, double *ret_watts)
 	if (!(volts > 0.0) || !isfinite(volts / short_amps_advised))
 		return (double)NAN;
 	ohms = e12_at_least(volts / short_amps_advised);
+	*ret_watts = rating_at_least(2.0 * volts * volts / ohms);
+	return ohms;
+}
+
+double reform_series_reaching(double volts, double wanted, double amps, double *ret_watts)
+{
+	double ohms = (volts - wanted) / amps;
+
+	*ret_watts = (double)NAN;
+	if (!(wanted > 0.0) || !(amps > 0.0) || !(ohms > 0.0) || !isfinite(ohms))
+		return (double)NAN;
+	ohms = e12_at_most(ohms);
 	*ret_watts = rating_at_least(2.0 * volts * volts / ohms);
 	return ohms;
 }
@@ -224,7 +237,8 @@ struct reform_step reform_next_step(const struct reform_aim *aim,
 		            "at full volts; what remains does not reach the limit" :
 		            "at full volts: wait for the limit");
 	if (last->volts >= full_share * ceiling)
-		return hold(go_amps, 0.0, "the supply gives no more volts");
+		return hold(go_amps, 0.0, "the supply gives no more volts: take one that gives its "
+		            "full ones, or form it to less");
 	if (last->amps > go_amps)
 		return hold(go_amps, step_hold_s - judgement->held_s,
 		            judgement->verdict == REFORM_STUCK ?
@@ -237,4 +251,56 @@ struct reform_step reform_next_step(const struct reform_aim *aim,
 		return raise_to(step_up(aim, last->volts, 0.5 * step_share, ceiling),
 		                "half a step: the leakage is not far below what allows one");
 	return raise_to(step_up(aim, last->volts, step_share, ceiling), "the leakage has fallen");
+}
+
+/* Beyond this a resistor limits nothing: a shorted part would be boiled before anybody sees it. */
+static const double last_short_amps_most = 0.05;
+
+/* "; or 12 kohm 25 W in its place": the resistor for the last step, with the part at its limit or,
+ * where that would let too much through a short, leaking as it does. */
+static void name_resistor(char *out, size_t size, double supply_volts, double need_volts,
+                          double limit_amps, double amps)
+{
+	char r[32], w[32];
+	double watts, ohms = reform_series_reaching(supply_volts, need_volts, limit_amps, &watts);
+
+	out[0] = '\0';
+	if (!(supply_volts / ohms <= last_short_amps_most))
+		ohms = reform_series_reaching(supply_volts, need_volts, amps, &watts);
+	if (!(supply_volts / ohms <= last_short_amps_most))
+		return;
+	(void)num_print_unit(r, sizeof r, ohms, UNIT_OHM, 3);
+	(void)num_print_unit(w, sizeof w, watts, UNIT_WATT, 3);
+	(void)snprintf(out, size, "; or %.20s %.20s in its place", r, w);
+}
+
+void reform_step_within(struct reform_step *step, const struct reform_aim *aim,
+                        const struct reform_reading *last, double supply_volts,
+                        double series_ohms)
+{
+	const double need = full_share * step->volts;
+	const double at_limit = supply_volts - series_ohms * aim->limit_amps;
+	const double now = supply_volts - series_ohms * last->amps;
+	char resistor[64], supply[32], ohms[32], volts[32], amps[32];
+
+	if (step->order != REFORM_RAISE || !(supply_volts > 0.0) || !(series_ohms > 0.0) ||
+	    !(aim->limit_amps > 0.0) || last->volts > now + 0.05 * supply_volts || now >= need)
+		return;
+	if (last->volts < full_share * at_limit && at_limit < need) {
+		step->volts = floor(at_limit);
+		(void)snprintf(step->why, sizeof step->why, "as far as the supply reaches through "
+		               "its resistor with the leakage at its limit");
+		return;
+	}
+	if (last->volts < full_share * now && at_limit >= need)
+		return; /* the supply is not at its end, and the leakage may fall on the way */
+	name_resistor(resistor, sizeof resistor, supply_volts, need, aim->limit_amps, last->amps);
+	(void)num_print_unit(supply, sizeof supply, supply_volts, UNIT_VOLT, 3);
+	(void)num_print_unit(ohms, sizeof ohms, series_ohms, UNIT_OHM, 3);
+	(void)num_print_unit(volts, sizeof volts, need, UNIT_VOLT, 3);
+	*step = hold(fmax(0.0, (supply_volts - need) / series_ohms), 0.0, "");
+	(void)num_print_unit(amps, sizeof amps, step->below_amps, UNIT_AMPERE, 3);
+	(void)snprintf(step->why, sizeof step->why,
+	               "supply up to %.12s: through %.12s that gives %.12s once below %.12s%.48s", supply, ohms,
+	               volts, amps, resistor);
 }
