@@ -538,10 +538,8 @@ static void keep_probe(struct session *s, struct event *ev, enum observed what, 
 	};
 	judge_probe(s, what, index, ret);
 	ev->verdict = ret->verdict;
-	if (!is_against(s, ret))
-		return;
-	s->stages[s->stage].passed = false;
-	if (s->first_finding.seconds < 0.0)
+	/* the stage stays passed: what its watts ruled out they still do */
+	if (is_against(s, ret) && s->first_finding.seconds < 0.0)
 		s->first_finding = *ev;
 }
 
