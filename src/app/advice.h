@@ -21,6 +21,8 @@ struct advice {
 /** Is there none yet for the stage that comes next? */
 bool advice_wanted(const struct advice *a, const struct session *s);
 
+/** Rank the measurements for the stage that comes next and for full line (measure_next_both());
+ *  takes as long as two bands. */
 void advice_work_out(struct advice *a, const struct session *s);
 
 /** Put it into *around, in words. */

@@ -20,6 +20,7 @@ struct curve {
 	struct load_start start;
 };
 
+/** Begin with the bands of the plan's stages, which are known already.  unit is borrowed. */
 void curve_init(struct curve *c, const struct run_unit *unit);
 
 /** Work out one more point; false when the curve is fine enough (nothing was done). */

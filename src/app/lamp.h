@@ -24,6 +24,7 @@ void lamp_init(struct lamp *l, struct series_lamp lamp, double most_line_volts);
 /** Is it to be worked out for other volts than it was? */
 bool lamp_wanted(const struct lamp *l, const struct session *s);
 
+/** For the volts of the session's stage: what the variac must stand at, and what both then take. */
 void lamp_work_out(struct lamp *l, const struct session *s);
 
 /** Put it into *a, in words. */

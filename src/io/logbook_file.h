@@ -25,7 +25,9 @@ enum logbook_open_for {
 };
 
 struct logbook_faults {
-	size_t torn_bytes, garbled, unknown;
+	size_t torn_bytes; /* of an unfinished last line */
+	size_t garbled;    /* lines whose check sum or form is wrong */
+	size_t unknown;    /* lines of a kind that a later version writes */
 	size_t first_garbled_line; /* 0: none */
 };
 
@@ -40,6 +42,7 @@ int logbook_path_of(const char *unit, bool make, char *ret, size_t size, struct 
 int logbook_open(const char *path, const char *label, enum logbook_open_for open_for,
                  struct logbook **ret, struct err *err);
 
+/** Its path, its label, and what was passed over when it was opened; borrowed. */
 const char *logbook_path(const struct logbook *book);
 const char *logbook_label(const struct logbook *book);
 const struct logbook_faults *logbook_faults(const struct logbook *book);

@@ -77,6 +77,7 @@ int record_sync_fd(const struct record_writer *w);
  *  with ERR_SYSTEM: those events wait on. */
 int record_sync_end(struct record_writer *w, struct err *err);
 
+/** How many events are on the disk, wait, and were lost, so far. */
 struct record_health record_health(const struct record_writer *w);
 
 /** Sync once more, close and free; `w` may be NULL.  -1 with err when events did not reach the
@@ -119,6 +120,7 @@ void record_close(struct record *rec); /**< NULL is fine. */
 const struct record_head *record_head(const struct record *rec);
 const struct record_faults *record_faults(const struct record *rec);
 
+/** Events that can be read; what is garbled does not count. */
 size_t record_n_events(const struct record *rec);
 /** All entries, record_n_events() of them; borrowed. */
 const struct record_entry *record_entries(const struct record *rec);

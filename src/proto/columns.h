@@ -18,6 +18,7 @@ struct slice {
 	size_t n;
 };
 
+/** Is it exactly this word? */
 bool slice_is(struct slice s, const char *word);
 
 /** Append a number so that it reads back as the same double: `-` for NAN, `inf`; below 1e-307 as

@@ -85,6 +85,7 @@ struct document {
 	bool failed;
 };
 
+/** An empty one, in the caller's storage. */
 void document_init(struct document *d);
 void document_release(struct document *d); /**< A zeroed one is fine. */
 

@@ -79,6 +79,8 @@ struct figure {
 void figure_init(struct figure *f);
 void figure_release(struct figure *f);
 
+/** One more point of the shaded band, from low to high at x.  Here and below, memory that runs out
+ *  sets `failed`; a level beyond the last that there is room for is left out. */
 void figure_band(struct figure *f, double x, double low, double high);
 /** Begin a line, then its points. */
 void figure_line(struct figure *f, enum figure_line line);

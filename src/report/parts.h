@@ -9,6 +9,8 @@
 
 #include "report/report.h"
 
+/** Each appends its sections to *d; *r is borrowed for the call.  Memory that runs out sets
+ *  d->failed. */
 void part_unit(struct document *d, const struct report_data *r);
 void part_open(struct document *d, const struct report_data *r); /* what was not checked */
 void part_cautions(struct document *d, const struct report_data *r);

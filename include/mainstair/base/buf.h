@@ -26,6 +26,7 @@ struct buf {
 extern char buf_empty[1]; /* only for BUF_INIT; never written */
 #define BUF_INIT { .data = buf_empty }
 
+/** Make it empty, whatever stood there: the same as BUF_INIT. */
 void buf_init(struct buf *b);
 
 /** Free what it holds and make it empty again, `failed` cleared. */

@@ -166,6 +166,7 @@ struct reform_judgement reform_judge(const struct reform_aim *aim,
                                      const struct reform_reading *readings, size_t n,
                                      struct reform_work *work);
 
+/** "formed", "improving", …: as it is printed. */
 const char *reform_verdict_word(enum reform_verdict verdict);
 const char *reform_reason_text(enum reform_reason reason); /* "" for none */
 

@@ -19,6 +19,7 @@ void before_source(struct sheet *s, const char *source, enum basis basis);
 /** Bring *in_hand onto a row that is there and no heading, downwards first; 0 in an empty list. */
 void before_hand(const struct sheet *s, int *in_hand);
 
+/** What a page answers for how a line of core/care was understood. */
 enum page_answer before_answer(enum entry_line line);
 
 #endif
