@@ -113,7 +113,9 @@ static unsigned contexts(const struct work *w)
 	if (!w->setup->cautions_read)
 		return in | IN_CAUTIONS;
 	in |= IN_ENTRY;
-	return empty ? in | IN_SHEET : in | IN_LINE;
+	if (!empty)
+		return in | IN_LINE;
+	return in | IN_SHEET | (page(w) ? IN_PHASE : 0);
 }
 
 /* What is asked; "": nothing. */
@@ -180,7 +182,7 @@ static int draw_sheet(struct work *w)
 	if (s->kept_failed)
 		snprintf(s->kept, sizeof s->kept, "%s", w->trouble);
 	else
-		snprintf(s->kept, sizeof s->kept, "%zu kept in %s", w->desk.n_entries,
+		snprintf(s->kept, sizeof s->kept, "%zu entries kept in %s", w->desk.n_entries,
 			logbook_path(w->setup->book));
 	s->invented = w->setup->invented;
 	s->contexts = contexts(w);

@@ -69,7 +69,7 @@ const struct key_row keymap[] = {
 	{KEY(DOWN), IN_SHEET, REQUEST_ROW_DOWN, "Down", NULL, NULL},
 	{KEY(PAGE_UP), IN_SHEET, REQUEST_ROW_UP_FAR, "PgUp PgDn", NULL, "ten rows up or down"},
 	{KEY(PAGE_DOWN), IN_SHEET, REQUEST_ROW_DOWN_FAR, "PgDn", NULL, NULL},
-	{KEY(ESCAPE), IN_SHEET, REQUEST_BACK, "Esc", "the job", "back to the phases of the job"},
+	{KEY(ESCAPE), IN_PHASE, REQUEST_BACK, "Esc", "the job", "back to the phases of the job"},
 	{KEY(TAB), IN_SHEET, REQUEST_NEXT_PAGE, "Tab", "next page", "the next page of the job"},
 	{CONTROL('P'), IN_SHEET, REQUEST_OLDER, "Ctrl-P", NULL,
 	 "an earlier line, to use again; while typing, Up"},

@@ -55,7 +55,8 @@ enum {
 	IN_ALARM = 1 << 12,    /* the abort or stop screen */
 	IN_SHEET = 1 << 13,    /* a page of the job, and nothing is being typed */
 	IN_PAGES = 1 << 14,    /* a line is being typed on a page that Tab leaves */
-	IN_EVERYWHERE = 1 << 15
+	IN_PHASE = 1 << 15,    /* beside IN_SHEET: of a phase, so Escape leads back to the job */
+	IN_EVERYWHERE = 1 << 16
 };
 
 struct key_row {

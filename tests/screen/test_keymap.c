@@ -43,6 +43,15 @@ Test(keymap, enter_and_space_answer_no_question)
 	}
 }
 
+/* On the page of the job there is nowhere to go back to, and no hint says so. */
+Test(keymap, escape_leads_back_from_a_phase_alone)
+{
+	const struct stroke escape = {STROKE_ESCAPE, 0};
+
+	cr_assert(keymap_request(IN_LIVE | IN_ENTRY | IN_SHEET, escape) == REQUEST_NONE);
+	cr_assert(keymap_request(IN_LIVE | IN_ENTRY | IN_SHEET | IN_PHASE, escape) == REQUEST_BACK);
+}
+
 Test(keymap, rows_are_whole_and_none_is_hidden_by_another)
 {
 	for (size_t i = 0; i < keymap_rows; i++) {

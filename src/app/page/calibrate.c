@@ -261,8 +261,7 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	                                    "knows; ",
 	               "under power, case open: one hand, insulated tools, nobody alone");
 	(void)snprintf(s->how, sizeof s->how,
-	               "what it reads, in the unit shown; adjusted or left "
-	               "before it");
+	               "what it reads, in the unit shown; after a turn: adjusted and what it reads");
 	if (sheet->n == 0) {
 		(void)snprintf(s->instruction, sizeof s->instruction,
 		               "the profile has no calibration sheet");

@@ -221,8 +221,7 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	(void)snprintf(s->caution, sizeof s->caution,
 	               "under power, case open: one hand, insulated tools, nobody alone");
 	(void)snprintf(s->how, sizeof s->how,
-	               "R5 3.2, or R5 41.5: 3.2 with its position; 3.2 alone is "
-	               "the next control in turn");
+	               "R5 3.2; R5 41.5: 3.2 with its position; 3.2 alone: the next in turn");
 	for (int i = 0; i < h->n; i++)
 		add_row(&h->hunt[i], s);
 	if (h->n == 0) {

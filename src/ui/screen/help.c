@@ -15,7 +15,7 @@ static const struct {
 	{IN_LOOK, "look-prompts"},
 	{IN_VARIAC, "the virtual variac, while the line is empty"},
 	{IN_REPLAY, "replay"},
-	{IN_SHEET, "pages of the job"},
+	{IN_SHEET | IN_PHASE, "pages of the job"},
 	{IN_DASHBOARD | IN_HELP | IN_SCROLL | IN_EVERYWHERE, "screens"},
 	{IN_CAUTIONS | IN_QUESTION | IN_QUIT, "when asked"},
 };
@@ -33,7 +33,7 @@ static const struct typed_form lines[] = {
 /* Does the help of this run speak of keys that act there? */
 static bool concerns(const struct view *v, unsigned where)
 {
-	if (where == IN_SHEET)
+	if (where & IN_SHEET)
 		return v->around.forms != NULL;
 	if (where & (IN_LOOK | IN_VARIAC) && v->around.forms)
 		return false;

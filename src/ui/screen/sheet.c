@@ -5,6 +5,9 @@
  */
 #include "ui/sheet.h"
 
+#include <stdio.h>
+#include <string.h>
+
 #include "ui/screen/frame.h"
 #include "ui/widget/pager.h"
 #include "ui/widget/sheet_plot.h"
@@ -107,8 +110,8 @@ static void draw_row(const struct sheet *s, int i, const struct widths *w, struc
 	}
 }
 
-/* Header and rows, so scrolled that the row in hand is among them. */
-static void draw_list(const struct sheet *s, struct canvas *c, const struct area *a)
+/* Header and rows, so scrolled that the row in hand is among them.  Returns the rows below. */
+static int draw_list(const struct sheet *s, struct canvas *c, const struct area *a)
 {
 	struct widths w;
 	int col = a->col + LEFT, rows = a->rows - 1, first = 0;
@@ -133,9 +136,7 @@ static void draw_list(const struct sheet *s, struct canvas *c, const struct area
 		draw_row(s, first + i, &w, c, a, a->row + 1 + i);
 	if (first > 0)
 		canvas_format(c, a->row, a->col, LEFT, ROLE_DIM, "%d^", first);
-	if (first + rows < s->n_rows)
-		canvas_format(c, a->row + rows, a->col + a->cols - 7, 7, ROLE_DIM, "%3d more",
-			s->n_rows - first - rows);
+	return first + rows < s->n_rows ? s->n_rows - first - rows : 0;
 }
 
 static int details_rows(const struct sheet *s, int cols)
@@ -213,7 +214,7 @@ static int draw_top(const struct sheet *s, struct canvas *c, bool roomy)
 
 int screen_sheet(const struct sheet *s, struct canvas *c)
 {
-	int more = 0;
+	int more = 0, rule = -1;
 
 	canvas_fill(c, 0, 0, c->rows, c->cols, ROLE_PLAIN);
 	int top = draw_top(s, c, c->rows >= 16);
@@ -234,18 +235,27 @@ int screen_sheet(const struct sheet *s, struct canvas *c)
 		int list = s->n_rows + 1, least = LIST_ROWS_LEAST + 1;
 		int below = all.rows - (list < least ? least : list) - 1;
 		int share = all.rows * 11 / 20;
-		if (below < wanted)
-			below = wanted < share ? wanted : share > below ? share : below;
+		/* a list that would miss a row or two stays whole */
+		if (below < wanted && share - below > 2)
+			below = wanted < share ? wanted : share;
 		if (below > all.rows - least - 1)
 			below = all.rows - least - 1;
 		if (below >= 2 && wanted > 0) {
 			all.rows -= below + 1;
-			canvas_rule(c, top + all.rows, NULL);
+			rule = top + all.rows;
 			more = draw_beside(s, c, (struct area){top + all.rows + 1, 2, below,
 				c->cols - 4});
 		}
 	}
-	draw_list(s, c, &all);
+	int hidden = draw_list(s, c, &all);
+	char left[32] = "";
+	if (hidden > 0)
+		snprintf(left, sizeof left, "%d more below", hidden);
+	if (rule >= 0)
+		canvas_rule(c, rule, left);
+	else if (hidden > 0)
+		canvas_text(c, top + all.rows - 1, all.cols - (int)strlen(left) - 1, (int)strlen(left),
+			ROLE_DIM, left);
 	if (c->rows >= 16)
 		draw_kept(s, c, c->rows - 3);
 	frame_line(s->question, s->prompt, s->echo_role, s->echo, c, c->rows - 2,
