@@ -230,6 +230,14 @@ static void instruct(const struct session *s, struct view *v)
 			: "Read the cautions, then press a");
 		break;
 	case DO_SET_VARIAC:
+		if (!session_may_choose(s, 1)) { /* there was an alarm, and nothing has been read since */
+			SAY("Find out why first. Only then: set the variac to %.0f V",
+				s->instruction_volts);
+			HOW("%s", a->fits_of_abort ? "Tab: what fitted the abort, and what would tell"
+				: entry);
+			v->instruction_role = ROLE_CAUTION;
+			break;
+		}
 		SAY(a->series_lamp ? "Turn the variac until the unit has %.0f V"
 			: "Set the variac to %.0f V", s->instruction_volts);
 		HOW("%s", a->lamp[0] ? a->lamp : entry);
@@ -240,7 +248,7 @@ static void instruct(const struct session *s, struct view *v)
 			: a->replay ? "" : "waiting for the meter");
 		break;
 	case DO_HOLD:
-		SAY("Hold, settling: %s left", clock);
+		SAY(s->settled ? "Hold: %s left" : "Hold, settling: %s left", clock);
 		HOW("%s", a->typed_only ? "then type volts and watts again"
 			: v->plan_stage ? v->plan_stage->why : "");
 		break;
@@ -484,7 +492,8 @@ static void build_meters(const struct session *s, struct view *v)
 		return;
 	for (int i = 0; i < net->n_rails; i++) {
 		struct view_meter m = {.volts = at->rail_volts[i],
-			.milliamps = at->rail_amps[i] * 1e3, .share = NAN};
+			.milliamps = at->rail_amps[i] <= 0 ? 0 : at->rail_amps[i] * 1e3,
+			.share = NAN};
 		if (net->rails[i].regulator == REGULATOR_GAS)
 			snprintf(m.note, sizeof m.note, "%s",
 				at->regulator_lit[i] ? "regulator lit" : "regulator dark");

@@ -140,7 +140,14 @@ Test(dashboard, an_abort_comes_with_the_keystroke_that_crosses_the_line)
 	cr_assert(vt_wait(&v, "now 0.00 W at 0.0 V", SOON));
 	vt_type(&v, "off\r");
 	cr_assert(vt_wait_gone(&v, "PLUG OUT", SOON));
-	cr_assert(vt_wait(&v, "20 V", SOON));
+	cr_assert(vt_wait(&v, "Variac to zero", SOON));
+	vt_type(&v, "0 0\r");
+	cr_assert(vt_wait(&v, "Find out why first", SOON));
+	cr_assert(vt_has(&v, "20 V"));
+	vt_type(&v, "stage 4\r");
+	cr_assert(vt_wait(&v, "begins at the first stage", SOON), "never in the middle");
+	vt_type(&v, "20 1.1\r");
+	cr_assert(vt_wait(&v, "20.0 V, 1.10 W: in-band", SOON));
 	cr_assert(WEXITSTATUS(quit(&v)) == 0);
 	cr_assert(recorded(EVENT_ABORT_RAISED, "over the abort line") == 1);
 	cr_assert(recorded(EVENT_ABORT_ACKNOWLEDGED, NULL) == 1);
