@@ -62,6 +62,7 @@ struct reform_law {
 
 struct reform_particle {
 	double at[REFORM_PARAMS];
+	double start; /* ln of the starting weight */
 	double log_likelihood;
 	double level, scatter; /* ln I, and the sum of squares about it */
 };
@@ -78,6 +79,7 @@ struct reform_work {
 	size_t n_points;
 	double z[REFORM_POINTS], log_z[REFORM_POINTS], log_amps[REFORM_POINTS];
 	double weight[REFORM_POINTS];
+	size_t order[REFORM_POINTS]; /* the points far from each other first */
 	double weights;       /* their sum */
 	double age_most;      /* upper end of the parameter */
 	double noise;

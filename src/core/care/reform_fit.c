@@ -12,6 +12,7 @@
 #include "mainstair/core/reform_fit.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -56,10 +57,12 @@ struct chance {
 	uint64_t state;
 };
 
+static const uint64_t chance_stride = 0x9e3779b97f4a7c15u;
+
 /* splitmix64 (Steele, Lea, Flood, OOPSLA 2014, from memory) */
 static uint64_t chance_bits(struct chance *c)
 {
-	uint64_t z = c->state += 0x9e3779b97f4a7c15u;
+	uint64_t z = c->state += chance_stride;
 
 	z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
 	z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
@@ -77,6 +80,12 @@ static double chance_normal(struct chance *c)
 	const double r = sqrt(-2.0 * log(chance_even(c)));
 
 	return r * cos(4.0 * half_pi * chance_even(c));
+}
+
+/* As if so many normals had been drawn, two numbers each. */
+static void chance_pass_over(struct chance *c, int normals)
+{
+	c->state += 2u * (uint64_t)normals * chance_stride;
 }
 
 static size_t chance_below(struct chance *c, size_t n)
@@ -146,38 +155,71 @@ static double law_at(const struct reform_law *law, double z, double log_z)
 	return log(law->fall * fall + law->rest * rest + 1e-300);
 }
 
+static bool outside(const struct reform_work *w, int k, double value)
+{
+	if (k == P_SLOPE)
+		return fabs(value) > 5.0;
+	if (k == P_AGE)
+		return value < age_least || value > w->age_most;
+	return value < 0.0 || value > 1.0;
+}
+
 /* ln of the starting weight; -INFINITY outside. */
 static double start_weight(const struct reform_work *w, const double at[REFORM_PARAMS])
 {
 	const double slope = at[P_SLOPE] / slope_sigma;
 
-	if (at[P_AGE] < age_least || at[P_AGE] > w->age_most || fabs(at[P_SLOPE]) > 5.0)
-		return -(double)INFINITY;
-	for (int k = P_STRETCH; k <= P_CREEP; k++)
-		if (at[k] < 0.0 || at[k] > 1.0)
+	for (int k = 0; k < REFORM_PARAMS; k++)
+		if (outside(w, k, at[k]))
 			return -(double)INFINITY;
 	return -0.5 * slope * slope + still_thins * log(1.0 - at[P_STILL] + 1e-12);
 }
 
+static double freedom_of(const struct reform_work *w)
+{
+	return (double)w->n_points - 1.0 + scatter_trust;
+}
+
 /* Fill in level, scatter and likelihood of p->at.  Level and scatter are not sampled but taken
- * out by integration: what is left of a normal law is Student's. */
-static void weigh(const struct reform_work *w, struct reform_particle *p)
+ * out by integration: what is left of a normal law is Student's.  False, with nothing filled in, as
+ * soon as some of the points alone scatter by more than `most` about their own mean: all of them
+ * cannot do so by less. */
+static bool weigh(const struct reform_work *w, struct reform_particle *p, double most)
 {
 	const struct reform_law law = law_of(w, p->at);
 	double off[REFORM_POINTS], sum = 0.0, squares = 0.0;
+	double mean = 0.0, weights = 0.0, scatter = 0.0;
 
-	for (size_t i = 0; i < w->n_points; i++) {
+	for (size_t k = 0; k < w->n_points; k++) {
+		const size_t i = w->order[k];
+		double apart;
+
 		off[i] = w->log_amps[i] - law_at(&law, w->z[i], w->log_z[i]);
-		sum += w->weight[i] * off[i];
+		apart = off[i] - mean;
+		weights += w->weight[i];
+		mean += apart * w->weight[i] / weights;
+		scatter += w->weight[i] * apart * (off[i] - mean);
+		if (scatter > most)
+			return false;
 	}
+	for (size_t i = 0; i < w->n_points; i++)
+		sum += w->weight[i] * off[i];
 	p->level = sum / w->weights;
 	for (size_t i = 0; i < w->n_points; i++)
 		squares += w->weight[i] * (off[i] - p->level) * (off[i] - p->level);
 	p->scatter = squares;
-	p->log_likelihood = -0.5 * ((double)w->n_points - 1.0 + scatter_trust) *
+	p->log_likelihood = -0.5 * freedom_of(w) *
 		log(scatter_trust * scatter_start * scatter_start + squares);
 	if (!isfinite(p->log_likelihood))
 		p->log_likelihood = -1e300;
+	return true;
+}
+
+/* The scatter of points whose likelihood is `least`, and a little more: no rounding must decide. */
+static double most_scatter(const struct reform_work *w, double least)
+{
+	return exp(-2.0 / freedom_of(w) * least) * (1.0 + 1e-9) -
+		scatter_trust * scatter_start * scatter_start;
 }
 
 /* --- the population ----------------------------------------------------------------------- */
@@ -193,8 +235,9 @@ static void begin(struct reform_work *w, struct chance *c)
 			for (int k = P_STRETCH; k <= P_CREEP; k++)
 				at[k] = chance_even(c);
 			at[P_STILL] = 1.0 - pow(at[P_STILL], 1.0 / (1.0 + still_thins));
-		} while (!isfinite(start_weight(w, at)));
-		weigh(w, &w->particle[i]);
+			w->particle[i].start = start_weight(w, at);
+		} while (!isfinite(w->particle[i].start));
+		(void)weigh(w, &w->particle[i], (double)INFINITY);
 	}
 }
 
@@ -260,8 +303,9 @@ static void select_living(struct reform_work *w, struct chance *c)
 }
 
 /* A proposal for particle i into at: mostly along the difference of two others, at times in some
- * parameters only, at times one share anew. */
-static void propose(const struct reform_work *w, struct chance *c, size_t i,
+ * parameters only, at times one share anew.  False: it lies outside; of the chance that the rest of
+ * it would have taken nothing is left. */
+static bool propose(const struct reform_work *w, struct chance *c, size_t i,
                     double at[REFORM_PARAMS])
 {
 	const double *a = w->particle[chance_below(c, REFORM_PARTICLES)].at;
@@ -272,7 +316,7 @@ static void propose(const struct reform_work *w, struct chance *c, size_t i,
 	memcpy(at, w->particle[i].at, sizeof w->particle[i].at);
 	if (kind == 7) {
 		at[P_STRETCH + (int)chance_below(c, 5)] = chance_even(c);
-		return;
+		return true;
 	}
 	if (kind == 0)
 		reach = 1.0; /* from hill to hill */
@@ -280,9 +324,19 @@ static void propose(const struct reform_work *w, struct chance *c, size_t i,
 		reach = 2.38 / sqrt(2.0 * REFORM_PARAMS) * exp(0.5 * chance_normal(c) - 0.3);
 	else
 		reach = exp(0.5 * chance_normal(c) - 0.3);
-	for (int k = 0; k < REFORM_PARAMS; k++)
-		if (kind < 5 || chance_below(c, 2) == 0)
-			at[k] += reach * (a[k] - b[k]) + 1e-3 * chance_normal(c);
+	bool out = false;
+
+	for (int k = 0; k < REFORM_PARAMS; k++) {
+		if (kind >= 5 && chance_below(c, 2) != 0)
+			continue;
+		if (out) {
+			chance_pass_over(c, 1);
+			continue;
+		}
+		at[k] += reach * (a[k] - b[k]) + 1e-3 * chance_normal(c);
+		out = outside(w, k, at[k]);
+	}
+	return !out;
 }
 
 static void move(struct reform_work *w, struct chance *c, double power, int times)
@@ -290,15 +344,18 @@ static void move(struct reform_work *w, struct chance *c, double power, int time
 	for (int m = 0; m < times; m++)
 		for (size_t i = 0; i < REFORM_PARTICLES; i++) {
 			struct reform_particle *p = &w->particle[i], to;
-			double start;
+			double luck;
 
-			propose(w, c, i, to.at);
-			start = start_weight(w, to.at);
-			if (!isfinite(start))
+			if (!propose(w, c, i, to.at))
 				continue;
-			weigh(w, &to);
-			if (log(chance_even(c)) < power * (to.log_likelihood - p->log_likelihood) +
-			                                  start - start_weight(w, p->at))
+			to.start = start_weight(w, to.at);
+			if (!isfinite(to.start))
+				continue;
+			luck = log(chance_even(c));
+			if (weigh(w, &to, most_scatter(w, p->log_likelihood +
+			                               (luck - to.start + p->start) / power)) &&
+			    luck < power * (to.log_likelihood - p->log_likelihood) + to.start -
+			                    p->start)
 				*p = to;
 		}
 }
@@ -337,6 +394,22 @@ static double add_point(struct reform_work *w, double seconds, double amps, doub
 	return w->weight[i];
 }
 
+/* Both ends, the middle, the middles of the halves, and so on. */
+static void put_in_order(struct reform_work *w)
+{
+	bool taken[REFORM_POINTS] = { false };
+	size_t n = 0;
+
+	for (size_t parts = 1; n < w->n_points; parts *= 2)
+		for (size_t k = 0; k <= parts; k++) {
+			const size_t i = k * (w->n_points - 1) / parts;
+
+			if (!taken[i])
+				w->order[n++] = i;
+			taken[i] = true;
+		}
+}
+
 /* Readings, or groups of them even in the logarithm of time, into w. */
 static void gather(struct reform_work *w, const struct reform_reading *readings, size_t n,
                    double floor_amps)
@@ -370,6 +443,7 @@ static void gather(struct reform_work *w, const struct reform_reading *readings,
 		w->log_z[i] = log(w->z[i]);
 		w->weights += w->weight[i];
 	}
+	put_in_order(w);
 	/* the fall may have begun as early as a fifth of the first reading's time */
 	w->age_most = fmin(12.0, log(5.0 / w->z[0]));
 }
