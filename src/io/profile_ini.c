@@ -14,12 +14,34 @@
 
 #include "mainstair/base/text.h"
 
+/* Files that are taken for a profile by mistake: one line says so, not one for each of theirs. */
+static const char *mistaken(const struct buf *text)
+{
+	static const struct {
+		const char *begins, *told;
+	} kinds[] = {
+		{ "mainstair record ", "the record of a power-up, no profile: see mainstair replay" },
+		{ "mainstair unit ", "a unit's file, no profile: see mainstair job" },
+	};
+
+	for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++)
+		if (strncmp(text->data, kinds[i].begins, strlen(kinds[i].begins)) == 0)
+			return kinds[i].told;
+	return NULL;
+}
+
 int ini_read_file(const char *path, struct buf *ret, struct complaints *c)
 {
+	const char *told;
 	struct err err;
 
 	if (whole_file_read(path, INI_TEXT_MAX, ret, &err) < 0) {
 		complaints_add(c, COMPLAINT_NAMES_FILE, NULL, NULL, "%s", err.text);
+		return -1;
+	}
+	told = mistaken(ret);
+	if (told) {
+		complaints_add(c, COMPLAINT_WHOLE_FILE, NULL, NULL, "%s", told);
 		return -1;
 	}
 	return 0;

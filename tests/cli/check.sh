@@ -94,6 +94,12 @@ ok 'nor in a complaint' plain_bytes err
 ok 'no profile is refused' refused check
 ok 'an unknown option is refused' refused check --fast "$profiles/bench-oscillator.ini"
 ok 'a missing profile is refused' refused check none.ini
+ok 'a record is refused' refused check "$source/tests/golden/record/version-1.record"
+ok 'as what it is, in one line' lines_of err 1
+ok 'with the command for it' complains 'the record of a power-up, no profile: see mainstair replay'
+"$program" enter --profile "$source/profiles/table-radio.ini" ./no1.unit look - '"one' >out
+ok "a unit's file is refused" refused check no1.unit
+ok 'as what it is' complains "a unit's file, no profile: see mainstair job"
 run check --help
 ok '--help is no error' ended 0
 
