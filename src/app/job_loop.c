@@ -595,7 +595,7 @@ static int run_pages(struct work *w)
 			keep_unfinished(w);
 			return wake.ended_by;
 		}
-		if (wake.resized || (page(w) && page(w)->due && wait <= 0))
+		if (wake.redraw || (page(w) && page(w)->due && wait <= 0))
 			w->dirty = true;
 		if (isfinite(wait) && !wake.keys && !wake.revents)
 			w->dirty = true; /* its time has come */

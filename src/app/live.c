@@ -710,7 +710,7 @@ static int run_loop(struct live *l)
 			busy ? 0 : next_due(l), &wake);
 		if (wake.ended_by)
 			return wake.ended_by;
-		if (wake.resized)
+		if (wake.redraw)
 			l->dirty = true;
 		if (wake.disk)
 			l->dirty |= run_sync_end(&l->run);

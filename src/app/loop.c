@@ -78,7 +78,7 @@ bool loop_may_draw(struct loop *l)
 
 static void show(struct loop *l)
 {
-	terminal_show(l->terminal, &l->canvas, l->anew);
+	l->partial = !terminal_show(l->terminal, &l->canvas, l->anew);
 	l->anew = l->held_back = false;
 }
 
@@ -117,7 +117,7 @@ static void take_signals(struct loop *l, struct loop_wake *ret)
 
 	while (read(l->signal_fd, &info, sizeof info) == (ssize_t)sizeof info) {
 		if (info.ssi_signo == (unsigned)SIGWINCH)
-			ret->resized = true;
+			ret->redraw = true;
 		else if (info.ssi_signo == (unsigned)SIGTSTP)
 			stop(l, &since_s);
 		else if (info.ssi_signo != (unsigned)SIGCONT)
@@ -128,13 +128,14 @@ static void take_signals(struct loop *l, struct loop_wake *ret)
 	if (ret->stopped) {
 		ret->stopped_s = loop_monotonic_s() - since_s;
 		terminal_resume(l->terminal);
-		ret->resized = true;
+		ret->redraw = true;
 	}
-	if (ret->resized) {
+	if (ret->redraw) {
 		(void)terminal_resize(l->terminal, &l->canvas); /* no memory: the old size stays */
 		/* a window that was made smaller and larger again has lost what it showed */
 		l->anew = true;
 	}
+	ret->redraw |= l->partial;
 }
 
 void loop_wait(struct loop *l, int feed_fd, int disk_fd, double wait_s, struct loop_wake *ret)
@@ -149,6 +150,8 @@ void loop_wait(struct loop *l, int feed_fd, int disk_fd, double wait_s, struct l
 
 	*ret = (struct loop_wake){0};
 	wait_s = fmin(wait_s, terminal_s);
+	if (l->partial && !l->held_back)
+		wait_s = 0; /* the caller only has to be told to go on drawing */
 	if (isfinite(wait_s)) {
 		wait_s = fmin(fmax(wait_s, 0), 1e6);
 		wait.tv_sec = (time_t)wait_s;

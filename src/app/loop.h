@@ -24,13 +24,14 @@ struct loop {
 	sigset_t before; /* the signal mask to go back to */
 	bool anew;       /* draw everything at the next loop_draw() */
 	double woke_s;   /* monotonic: the end of the last wait */
+	bool partial;    /* not all of the last picture was drawn */
 	bool held_back;  /* a picture waits for the terminal: loop_may_draw() said no */
 };
 
 /* What ended a wait; several may be true. */
 struct loop_wake {
 	bool keys;       /* take them with terminal_key() */
-	bool resized;    /* or what is shown was lost in another way: draw it */
+	bool redraw;     /* another size; what was shown is lost; or not all of it was drawn */
 	bool stopped;    /* the program was stopped (Ctrl-Z), and goes on */
 	double stopped_s; /* for so long; at most, where it was by SIGSTOP */
 	int ended_by;    /* a signal, SIGHUP also when the terminal went away; 0: go on */

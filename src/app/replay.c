@@ -236,7 +236,7 @@ static int run_loop(struct replay *r)
 		loop_wait(r->loop, -1, -1, wait_s, &wake);
 		if (wake.ended_by)
 			return wake.ended_by;
-		r->dirty |= wake.resized;
+		r->dirty |= wake.redraw;
 		while (terminal_key(r->loop->terminal, &stroke)) {
 			obey(r, keymap_request(contexts(r), stroke));
 			r->dirty = true;

@@ -12,6 +12,7 @@
 #include <curses.h>
 #include <fcntl.h>
 #include <langinfo.h>
+#include <limits.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdlib.h>
@@ -36,6 +37,11 @@ enum { GUARD_CRASHES = 1 };
 
 enum { GOODBYE_MS = 1000, ANSWERS_MS = 2000 }; /* a stopped terminal must not keep us */
 
+/* The screen in the order in which a slow terminal gets it: the line that is typed, what is to be
+ * done and the verdict, the rest. */
+enum part { PART_BOTTOM, PART_TOP, PART_MIDDLE };
+enum { BOTTOM_ROWS = 3, TOP_ROWS = 9 };
+
 /* Where the bytes from the keyboard stand. */
 enum behind {
 	BEHIND_NOTHING,
@@ -57,8 +63,9 @@ struct terminal {
 	enum behind behind;
 	int parameters;               /* bytes behind Escape [ */
 	int pushed;                   /* a byte read too far ahead, or ERR */
-	struct cell *shown;           /* the canvas that was shown last, or NULL */
+	struct cell *shown;           /* what is shown, or NULL: not known */
 	int shown_rows, shown_cols;
+	int rest_from;                /* of the rows in the middle, the next one's turn */
 };
 
 /* --- giving the terminal back -------------------------------------------------------------
@@ -268,6 +275,7 @@ int terminal_open(struct terminal **ret, struct err *err)
 	typeahead(-1); /* a picture is drawn whole */
 	keypad(stdscr, TRUE);
 	nodelay(stdscr, TRUE);
+	leaveok(stdscr, TRUE); /* nobody sees the cursor */
 	curs_set(0);
 	t->utf8 = strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 	/* The font of the Linux console has no braille and few marks. */
@@ -346,23 +354,29 @@ int terminal_resize(struct terminal *t, struct canvas *c)
 
 /* --- drawing ------------------------------------------------------------------------------ */
 
-/* Keep what is shown, of the canvas's size; without memory every row counts as changed. */
-static void keep_shown(struct terminal *t, const struct canvas *c)
+/* Nothing of the canvas is shown yet.  Without memory every row always counts as changed. */
+static void forget_shown(struct terminal *t, const struct canvas *c)
 {
-	if (t->shown_rows != c->rows || t->shown_cols != c->cols) {
+	const size_t n = (size_t)c->rows * (size_t)c->cols;
+
+	if (!t->shown || t->shown_rows != c->rows || t->shown_cols != c->cols) {
 		free(t->shown);
-		t->shown = malloc((size_t)c->rows * (size_t)c->cols * sizeof *t->shown);
+		t->shown = malloc(n * sizeof *t->shown);
 		t->shown_rows = c->rows;
 		t->shown_cols = c->cols;
+		t->rest_from = 0;
 	}
-	if (t->shown)
-		memcpy(t->shown, c->cells, (size_t)c->rows * (size_t)c->cols * sizeof *t->shown);
+	for (size_t i = 0; i < n && t->shown; i++)
+		t->shown[i].code = UINT32_MAX; /* stands on no canvas */
 }
 
 static bool row_changed(const struct terminal *t, const struct canvas *c, int row)
 {
-	const struct cell *is = &c->cells[row * c->cols], *was = &t->shown[row * c->cols];
+	const struct cell *is = &c->cells[row * c->cols], *was;
 
+	if (!t->shown)
+		return true;
+	was = &t->shown[row * c->cols];
 	for (int col = 0; col < c->cols; col++)
 		if (is[col].code != was[col].code || is[col].role != was[col].role)
 			return true;
@@ -383,21 +397,64 @@ static void show_row(struct terminal *t, const struct canvas *c, int row)
 	}
 }
 
-void terminal_show(struct terminal *t, const struct canvas *c, bool anew)
+/* The n-th row in the order of their turns, those in the middle going round; -1: there are no more. */
+static int nth_row(const struct terminal *t, const struct canvas *c, int n, enum part *ret_part)
 {
-	/* Most rows stay as they were from one reading to the next: curses would find that out too,
-	 * but only once it has taken every cell. */
-	const bool all = anew || !t->shown || t->shown_rows != c->rows || t->shown_cols != c->cols;
+	const int rows = c->rows < LINES ? c->rows : LINES;
+	const int bottom = rows < BOTTOM_ROWS ? rows : BOTTOM_ROWS;
+	const int top = rows - bottom < TOP_ROWS ? rows - bottom : TOP_ROWS;
+	const int middle = rows - bottom - top;
 
+	*ret_part = n < bottom ? PART_BOTTOM : n < bottom + top ? PART_TOP : PART_MIDDLE;
+	if (n >= rows)
+		return -1;
+	switch (*ret_part) {
+	case PART_BOTTOM:
+		return rows - bottom + n;
+	case PART_TOP:
+		return n - bottom;
+	case PART_MIDDLE:
+		break;
+	}
+	return top + (t->rest_from + n - bottom - top) % middle;
+}
+
+bool terminal_show(struct terminal *t, const struct canvas *c, bool anew)
+{
+	bool lost = anew || !t->shown || t->shown_rows != c->rows || t->shown_cols != c->cols;
+	enum part part, before = PART_BOTTOM;
+	bool whole = true;
+	int row, n_middle = 0;
+
+	if (lost) {
+		forget_shown(t, c);
+		werase(stdscr);
+	}
 	if (anew)
 		clearok(stdscr, TRUE);
-	for (int row = 0; row < c->rows && row < LINES; row++)
-		if (all || row_changed(t, c, row))
-			show_row(t, c, row);
-	keep_shown(t, c);
-	wnoutrefresh(stdscr);
-	doupdate();
+	const long room = t->shown ? term_out_room(t->out) : LONG_MAX;
+	for (int n = 0; whole && (row = nth_row(t, c, n, &part)) >= 0; n++) {
+		/* Most rows stay as they were from one reading to the next: curses would find that
+		 * out too, but only once it has taken every cell. */
+		if (!row_changed(t, c, row))
+			continue;
+		if (room < LONG_MAX && (part != before || part == PART_MIDDLE))
+			wrefresh(stdscr); /* now, or the topmost would come first */
+		before = part;
+		if (n_middle > 0 && term_out_waiting(t->out) >= room) {
+			whole = false;
+			t->rest_from = row - TOP_ROWS;
+			continue;
+		}
+		show_row(t, c, row);
+		n_middle += part == PART_MIDDLE;
+		if (t->shown)
+			memcpy(&t->shown[row * c->cols], &c->cells[row * c->cols],
+			       (size_t)c->cols * sizeof *t->shown);
+	}
+	wrefresh(stdscr);
 	term_out_picture(t->out);
+	return whole;
 }
 
 void terminal_alarm(struct terminal *t)

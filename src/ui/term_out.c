@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <limits.h>
 #include <math.h>
 #include <poll.h>
 #include <stdint.h>
@@ -22,6 +23,9 @@ enum {
 	/* An answer is given up when a terminal of 9600 baud would have given it: it was lost. */
 	ANSWER_MS = 2000, SLOW_BYTES_S = 960,
 	LOST_MAX = 3, /* in a row: it answers no more */
+	/* Fewer bytes tell how far it is to the terminal, not how fast it is. */
+	TELLING_BYTES = 1000,
+	ROOM_MS = 250, ROOM_LEAST = 200, ROOM_FOR_ALL = 16384,
 	PICTURE_BYTES = 1024 * 1024, /* the largest that anybody's terminal takes, with room */
 };
 
@@ -29,7 +33,7 @@ static const char status_request[] = "\033[5n";
 
 struct asked {
 	int64_t bytes;    /* all that was ever written, when it was asked */
-	int64_t until_ms; /* then it is given up */
+	int64_t asked_ms, until_ms; /* then it is given up */
 };
 
 struct term_out {
@@ -39,6 +43,7 @@ struct term_out {
 	int64_t taken;         /* all in all, as the last answer told */
 	struct asked asked[ASKED_MAX]; /* not answered yet, oldest first */
 	int n_asked;
+	double bytes_ms;       /* how fast it is; 0: not known, or faster than we write */
 	int n_lost;            /* answers, since the last one that came */
 	bool asks, answers;    /* it can be asked; it does answer */
 	bool gone;
@@ -105,10 +110,9 @@ int term_out_fd(const struct term_out *o)
 	return o->tty;
 }
 
-/* Bytes that wait in the sink. */
-static off_t waiting(const struct term_out *o)
+long term_out_waiting(const struct term_out *o)
 {
-	return lseek(o->sink, 0, SEEK_CUR) - o->sent;
+	return (long)(lseek(o->sink, 0, SEEK_CUR) - o->sent);
 }
 
 static void empty_sink(struct term_out *o)
@@ -122,7 +126,7 @@ bool term_out_send(struct term_out *o)
 {
 	char bytes[4096];
 
-	while (!o->gone && waiting(o) > 0) {
+	while (!o->gone && term_out_waiting(o) > 0) {
 		ssize_t n = pread(o->sink, bytes, sizeof bytes, o->sent);
 		ssize_t put = n > 0 ? write(o->tty, bytes, (size_t)n) : -1;
 		if (put >= 0)
@@ -140,13 +144,13 @@ void term_out_drain(struct term_out *o, int wait_ms)
 {
 	const int64_t until = now_ms() + wait_ms;
 
-	while (term_out_send(o) && waiting(o) > 0 && now_ms() < until)
+	while (term_out_send(o) && term_out_waiting(o) > 0 && now_ms() < until)
 		(void)poll(&(struct pollfd){o->tty, POLLOUT, 0}, 1, (int)(until - now_ms()));
 }
 
 void term_out_picture(struct term_out *o)
 {
-	const off_t bytes = waiting(o);
+	const long bytes = term_out_waiting(o);
 
 	if (bytes == 0)
 		return;
@@ -154,8 +158,8 @@ void term_out_picture(struct term_out *o)
 	if (o->asks && o->n_asked < ASKED_MAX) {
 		ssize_t put = write(o->sink, status_request, strlen(status_request));
 		o->written += put > 0 ? put : 0;
-		o->asked[o->n_asked++] = (struct asked){o->written, now_ms() + ANSWER_MS +
-			(o->written - o->taken) * 1000 / SLOW_BYTES_S};
+		o->asked[o->n_asked++] = (struct asked){o->written, now_ms(), now_ms() +
+			ANSWER_MS + (o->written - o->taken) * 1000 / SLOW_BYTES_S};
 	}
 	(void)term_out_send(o); /* that it has gone is told by the next one */
 }
@@ -166,6 +170,11 @@ void term_out_answered(struct term_out *o)
 {
 	if (o->n_asked == 0)
 		return;
+	const double bytes = (double)(o->asked[0].bytes - o->taken);
+	const double bytes_ms = bytes / fmax((double)(now_ms() - o->asked[0].asked_ms), 1);
+
+	if (bytes >= TELLING_BYTES || bytes_ms > o->bytes_ms)
+		o->bytes_ms = bytes_ms;
 	o->answers = true;
 	o->n_lost = 0;
 	o->taken = o->asked[0].bytes;
@@ -188,6 +197,14 @@ static void give_up_late(struct term_out *o)
 	term_out_forget(o);
 }
 
+long term_out_room(const struct term_out *o)
+{
+	const double room = o->bytes_ms * ROOM_MS;
+
+	return !o->answers || o->bytes_ms <= 0 || room > ROOM_FOR_ALL ? LONG_MAX
+		: room < ROOM_LEAST ? ROOM_LEAST : (long)room;
+}
+
 bool term_out_owed(struct term_out *o)
 {
 	give_up_late(o);
@@ -203,12 +220,12 @@ bool term_out_ready(struct term_out *o)
 {
 	struct pollfd p = {o->tty, POLLOUT, 0};
 
-	return !far_behind(o) && waiting(o) == 0 && poll(&p, 1, 0) > 0;
+	return !far_behind(o) && term_out_waiting(o) == 0 && poll(&p, 1, 0) > 0;
 }
 
 bool term_out_wants_poll(struct term_out *o, bool ready_waited_for, double *ret_s)
 {
 	*ret_s = term_out_owed(o) ? fmax((double)(o->asked[0].until_ms - now_ms()) / 1e3, 0.001)
 	                          : (double)INFINITY;
-	return !o->gone && (waiting(o) > 0 || (ready_waited_for && !far_behind(o)));
+	return !o->gone && (term_out_waiting(o) > 0 || (ready_waited_for && !far_behind(o)));
 }

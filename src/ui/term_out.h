@@ -38,6 +38,13 @@ int term_out_fd(const struct term_out *o);
 /** All of a picture was written: send it, and ask. */
 void term_out_picture(struct term_out *o);
 
+/** Bytes of a picture that were written and not yet sent. */
+long term_out_waiting(const struct term_out *o);
+
+/** So many bytes the terminal takes in a quarter of a second, by the answers so far; LONG_MAX: a
+ *  whole picture, or nobody knows. */
+long term_out_room(const struct term_out *o);
+
 /** Send on what goes.  False: the terminal has gone (told once and for all). */
 bool term_out_send(struct term_out *o);
 

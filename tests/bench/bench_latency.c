@@ -10,10 +10,10 @@
  * A slow terminal takes so many bytes a second and no more, in each millisecond its share, and
  * answers what it is asked once it has taken the question, as a serial console does.  On a quiet
  * line two times are told: until the first byte of the new screen could be read, which is the
- * program's part unless the last picture is still on its way, and until the reading is on the
- * screen.  Then readings come faster than the line can show them: how old is what is shown, and how
+ * program's part unless the last picture is still on its way, and until the reading is among the
+ * events.  Then readings come faster than the line can show them: how old is what is shown, and how
  * many bytes were taken between a reading and its picture, a key and its echo, the abort's reading
- * and its prompt.  Wanted: at the median no more than the rest of one picture and the new one.
+ * and its prompt.  Wanted: at the median no more than what is on its way and the new picture.
  */
 #include <fcntl.h>
 #include <math.h>
@@ -37,7 +37,7 @@ enum {
 	GIVE_UP_MS = 30000,
 	/* on a slow terminal */
 	QUIET_READINGS = 5, STREAM = 200, KEY_EVERY = 20, SLOW_ABORTS = 4,
-	TWO_PICTURES = 5000 /* bytes */
+	ABORT_BYTES = 3000
 };
 
 static VTerm *vt;
@@ -155,15 +155,19 @@ static void type(const char *keys)
 		perror("terminal");
 }
 
-static double say(double volts, double watts)
+static double say_amps(double volts, double watts, double amps)
 {
 	char text[64];
-	double amps = volts > 0 ? watts / volts : 0;
 	int n = snprintf(text, sizeof text, "%.1f,%.3f,%.2f\r\n", volts, amps, watts);
 
 	if (write(line.master, text, (size_t)n) != n)
 		perror("line");
 	return now_ms();
+}
+
+static double say(double volts, double watts)
+{
+	return say_amps(volts, watts, volts > 0 ? watts / volts : 0);
 }
 
 static int start(const char *path, const char *profile, const char *preload, int sync_ms)
@@ -321,7 +325,7 @@ static int measure(const char *how)
 
 /* One of the stream's readings: when it was said, and how much the terminal had taken then. */
 static struct said {
-	double volts, watts, ms;
+	double ms;
 	long taken;
 } said[STREAM];
 static int n_said, newest_shown;
@@ -329,15 +333,11 @@ static double age_ms[STREAM];
 static double ahead[STREAM];
 static int n_shown;
 
-/* Two hundred readings that differ as they are shown, at volts that are met nowhere else. */
+/* They are told by their amps, which stand beside the verdict; at volts that are met nowhere else. */
 static void say_next(void)
 {
-	struct said *s = &said[n_said];
-
-	s->volts = 30 + 0.1 * (n_said / 20);
-	s->watts = 3.00 + 0.01 * (n_said % 20);
-	s->taken = terminal_taken;
-	s->ms = say(s->volts, s->watts);
+	said[n_said].taken = terminal_taken;
+	said[n_said].ms = say_amps(30, 3.00 + 0.01 * (n_said % 20), 0.2 + 0.001 * n_said);
 	n_said++;
 }
 
@@ -346,23 +346,19 @@ static void see(void)
 {
 	static char text[ROWS * (COLS * 4 + 1) + 1];
 	VTermRect all = { 0, ROWS, 0, COLS };
-	int newest = newest_shown;
+	const char *p;
+	double amps;
 
 	text[vterm_screen_get_text(screen, text, sizeof text - 1, all)] = 0;
-	for (const char *p = text; (p = strstr(p, "reading ")) != NULL; p++) {
-		double volts, watts;
-
-		if (sscanf(p, "reading %lf V %lf W", &volts, &watts) != 2)
-			continue;
-		long i = 20 * lround((volts - 30) * 10) + lround((watts - 3) * 100);
-		if (i > newest && i < n_said)
-			newest = (int)i;
-	}
-	if (newest == newest_shown)
+	p = strstr(text, "30.0 V   ");
+	if (!p || sscanf(p, "30.0 V   %lf A", &amps) != 1)
 		return;
-	newest_shown = newest;
-	age_ms[n_shown] = now_ms() - said[newest].ms;
-	ahead[n_shown++] = (double)(terminal_taken - said[newest].taken);
+	long i = lround((amps - 0.2) * 1000);
+	if (i <= newest_shown || i >= n_said)
+		return;
+	newest_shown = (int)i;
+	age_ms[n_shown] = now_ms() - said[i].ms;
+	ahead[n_shown++] = (double)(terminal_taken - said[i].taken);
 }
 
 static void tell_two(const char *what, const char *unit, double *of, int n)
@@ -472,7 +468,7 @@ static int measure_slow(const char *how)
 	tell_two("stream: the abort's reading to its prompt", "ms", ms, n);
 	tell_two("stream: bytes from the abort's reading to its prompt", "bytes", bytes, n);
 	/* tell_two() has sorted them */
-	return missed == 0 && n > 0 && bytes[n / 2] < TWO_PICTURES;
+	return missed == 0 && n > 0 && bytes[n / 2] < ABORT_BYTES;
 }
 
 int main(int argc, char **argv)

@@ -11,6 +11,8 @@
 #include <time.h>
 #include <unistd.h>
 
+enum { SLOW_BYTES = 19, SLOW_MS = 20 }; /* 9600 baud */
+
 static long now_ms(void)
 {
 	struct timespec t;
@@ -80,13 +82,15 @@ int vt_pump(struct vt *v, int ms)
 		return -1;
 	if (poll(&p, 1, ms) <= 0)
 		return 0;
-	ssize_t n = read(v->fd, bytes, sizeof bytes); /* EIO on Linux when the last slave closes */
+	ssize_t n = read(v->fd, bytes, v->slow ? SLOW_BYTES : sizeof bytes); /* EIO on Linux when the last slave closes */
 	if (n <= 0) {
 		v->gone = true;
 		return -1;
 	}
 	vterm_input_write(v->vterm, bytes, (size_t)n);
 	v->taken += n;
+	if (v->slow)
+		poll(NULL, 0, SLOW_MS);
 	return 1;
 }
 

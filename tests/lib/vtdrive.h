@@ -20,6 +20,7 @@ struct vt {
 	int bells;
 	bool alternate; /* the alternate screen is on */
 	bool mute;      /* it answers no question */
+	bool slow;      /* it takes what a line of 9600 baud carries */
 	long taken;     /* bytes of the program's output so far */
 };
 

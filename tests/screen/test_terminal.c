@@ -170,6 +170,50 @@ Test(terminal, the_abort_prompt_waits_for_one_picture_at_most)
 	cr_assert(recorded(EVENT_ABORT_RAISED, NULL, (double)NAN) == 1);
 }
 
+/* The same, while a slow terminal takes what it can. */
+static long slow_stream(const char *until)
+{
+	const long before = v.taken;
+
+	for (int i = 0; i < 400 && !vt_has(&v, until); i++) {
+		if (i % 5 == 0)
+			say(20, 1.01 + 0.01 * (i / 5 % 15));
+		(void)vt_pump(&v, 20);
+	}
+	cr_assert(vt_has(&v, until), "%s", until);
+	return v.taken - before;
+}
+
+Test(terminal, a_slow_line_carries_first_what_one_acts_on)
+{
+	start("TERM=xterm-256color");
+	see(20, 1.10);
+	v.slow = true;
+	vt_type(&v, "\x0c"); /* Ctrl-L: all of it, by which it is seen to be slow */
+	for (int i = 0; i < 200; i++)
+		(void)vt_pump(&v, 20);
+	for (int i = 0; i < 3; i++) {
+		vt_type(&v, "\"x");
+		long bytes = slow_stream("> \"x");
+		cr_assert(bytes < 2500, "%ld bytes before the echo", bytes);
+		vt_type(&v, "\x15"); /* Ctrl-U */
+		(void)slow_stream(" >  ");
+	}
+	vt_type(&v, "\t"); /* another page, in parts; in the end all of it is there */
+	cr_assert(vt_wait_gone(&v, "watts over line volts", SOON));
+	vt_type(&v, "\t\t\t");
+	cr_assert(vt_wait(&v, "watts over line volts", SOON));
+	cr_assert(vt_wait(&v, "105──117 V", SOON));
+	cr_assert(vt_wait(&v, "105 V  20.5", SOON));
+	say(20, 60);
+	long bytes = until_shown("PLUG OUT");
+	cr_assert(bytes < 4000, "%ld bytes before the prompt", bytes);
+	v.slow = false;
+	kill(v.pid, SIGTERM);
+	cr_assert(WEXITSTATUS(vt_end(&v, SOON)) == 128 + SIGTERM);
+	vt_free(&v);
+}
+
 Test(terminal, one_that_answers_nothing_is_not_waited_for)
 {
 	char *argv[] = {program, "run", "--override", "a test", "--record", record_file, profile,
