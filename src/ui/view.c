@@ -97,12 +97,19 @@ static void soak_slope(const struct soak *soak, char *ret, size_t size)
 	snprintf(ret, size, "%+.2f +/- %.2f W/h", soak->slope_w_per_h, soak->slope_error);
 }
 
-static void say_soak(struct view *v)
+/* What is warm to its core after that will stay so (common practice, no source). */
+static const double soak_usual_s = 3600;
+
+static void say_soak(const struct session *s, struct view *v)
 {
 	const struct soak *soak = &v->soak;
+	const double soaked_s = s->now_s - s->stages[s->stage].entered_s;
 	char clock[16], slope[64];
 
-	snprintf(v->instruction, sizeof v->instruction, "Full line: let it soak, and stay with it");
+	view_clock(soaked_s, clock);
+	snprintf(v->instruction, sizeof v->instruction, soaked_s < soak_usual_s
+		? "Full line: let it soak, %s of the usual hour so far; stay with it"
+		: "Full line: soaked for %s; stay with it while it is on", clock);
 	if (!soak->known) {
 		snprintf(v->how, sizeof v->how, "drift is known after some minutes");
 		return;
@@ -121,7 +128,8 @@ static void say_soak(struct view *v)
 				slope, clock);
 		}
 	} else if (soak->stable) {
-		snprintf(v->how, sizeof v->how, "stable: %s", slope);
+		snprintf(v->how, sizeof v->how, "stable: %s%s", slope, soaked_s < soak_usual_s ||
+			v->around.replay ? "" : "; calibrate while it is warm, or q ends the run");
 	} else if (isfinite(soak->stable_in_s)) {
 		view_clock(soak->stable_in_s, clock);
 		snprintf(v->how, sizeof v->how, "%s; stable in about %s", slope, clock);
@@ -287,7 +295,7 @@ static void instruct(const struct session *s, struct view *v)
 		v->instruction_role = ROLE_CAUTION;
 		break;
 	case DO_SOAK:
-		say_soak(v);
+		say_soak(s, v);
 		break;
 	case DO_ABORT:
 		SAY("ABORT: variac to zero, plug out");
