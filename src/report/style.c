@@ -70,7 +70,7 @@ const char *const report_style[] = {
 	".wider tbody th{min-width:0}\n",
 	"thead th{background:var(--card);color:var(--dim);vertical-align:bottom}\n",
 	".n{text-align:right}\n",
-	".figures{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));"
+	".figures{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,26rem),1fr));"
 	"gap:1rem 1.5rem}\n",
 	"figure{margin:.5rem 0;max-width:42rem}\n",
 	"figcaption{font-weight:600}\n",
