@@ -64,7 +64,7 @@ static void type_cal(const struct profile *p, struct cal_sheet *sheet, const cha
 	for (int i = -1; i < p->n_points; i++) {
 		cal_sheet_make(sheet, p, NULL, 0);
 		entry_draft_init(&d, ENTRY_CAL);
-		if (cal_understand(sheet, i, line, &d, echo, sizeof echo) != ENTRY_LINE_WRONG) {
+		if (cal_understand(sheet, i, line, &d, echo) != ENTRY_LINE_WRONG) {
 			MUST(isfinite(d.entry.number[0]) && d.subject[0] && d.word[0]);
 			cal_sheet_make(sheet, p, &d.entry, 1);
 			MUST(sheet->count[CAL_PASS] + sheet->count[CAL_CONDITIONAL_PASS] <= 1);
@@ -81,7 +81,7 @@ static void type_null(const struct profile *p, struct null_hunt *hunt, const cha
 	for (int i = 0; i < 2; i++) {
 		null_hunt_make(hunt, p, i ? "other" : "n", NULL, 0);
 		entry_draft_init(&d, ENTRY_NULL);
-		if (null_understand(hunt, line, &d, echo, sizeof echo) != ENTRY_LINE_WRONG) {
+		if (null_understand(hunt, line, &d, echo) != ENTRY_LINE_WRONG) {
 			MUST(isfinite(d.entry.number[0]) && d.subject[0]);
 			null_hunt_make(hunt, p, d.word, &d.entry, 1);
 			MUST(hunt->entries == 1 && hunt->best_entry == 0);
@@ -98,7 +98,7 @@ static void type_compare(const struct profile *p, struct compare_list *list, con
 	struct entry_draft d;
 
 	entry_draft_init(&d, ENTRY_COMPARE);
-	if (compare_understand(NULL, 0, line, &d, echo, sizeof echo) == ENTRY_LINE_TAKEN) {
+	if (compare_understand(NULL, 0, line, &d, echo) == ENTRY_LINE_TAKEN) {
 		MUST(isfinite(d.entry.number[0]) && isfinite(d.entry.number[2]) && d.subject[0]);
 		compare_list_make(list, p, &d.entry, 1);
 		MUST(list->n == 1);

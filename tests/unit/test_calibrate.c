@@ -373,7 +373,7 @@ static enum entry_line type(const struct cal_sheet *s, int in_hand, const char *
                             struct entry_draft *d, char echo[200])
 {
 	entry_draft_init(d, ENTRY_CAL);
-	return cal_understand(s, in_hand, line, d, echo, 200);
+	return cal_understand(s, in_hand, line, d, echo);
 }
 
 Test(calibrate, typed_lines)

@@ -138,8 +138,7 @@ Test(compare, typed_lines)
 	};
 
 	entry_draft_init(&d, ENTRY_COMPARE);
-	cr_assert(compare_understand(&before, 1, "output: 1.02 V +/- 2 %, 1 V +/- 10 mV", &d, echo,
-	                             sizeof echo) == ENTRY_LINE_TAKEN,
+	cr_assert(compare_understand(&before, 1, "output: 1.02 V +/- 2 %, 1 V +/- 10 mV", &d, echo) == ENTRY_LINE_TAKEN,
 	          "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "output V");
 	cr_assert_str_eq(d.entry.note, "sister", "the other is still the same one");
@@ -149,7 +148,7 @@ Test(compare, typed_lines)
 
 	entry_draft_init(&d, ENTRY_COMPARE);
 	cr_assert(compare_understand(NULL, 0, "gain: -20 dB \u00b1 1 %, -20.5 dB, the blue one", &d,
-	                             echo, sizeof echo) == ENTRY_LINE_TAKEN,
+	                             echo) == ENTRY_LINE_TAKEN,
 	          "%s", echo);
 	cr_assert_str_eq(d.entry.subject, "gain dB");
 	cr_assert_str_eq(d.entry.note, "the blue one");
@@ -158,18 +157,18 @@ Test(compare, typed_lines)
 	cr_assert_str_eq(echo, "gain: -20 dB against -20.5 dB: cannot tell");
 
 	entry_draft_init(&d, ENTRY_COMPARE);
-	cr_assert(compare_understand(NULL, 0, "dial: 50 +/- 1, 52 +/- 1", &d, echo, sizeof echo) ==
+	cr_assert(compare_understand(NULL, 0, "dial: 50 +/- 1, 52 +/- 1", &d, echo) ==
 	          ENTRY_LINE_TAKEN);
 	cr_assert_str_eq(d.entry.subject, "dial");
-	cr_assert(compare_understand(NULL, 0, "1 kHz, 1 V in: 1 V, 1 V", &d, echo, sizeof echo) ==
+	cr_assert(compare_understand(NULL, 0, "1 kHz, 1 V in: 1 V, 1 V", &d, echo) ==
 	          ENTRY_LINE_TAKEN);
 	entry_draft_init(&d, ENTRY_COMPARE);
-	cr_assert(compare_understand(NULL, 0, "dial: 50 +/- 1, 52 +/- 1", &d, echo, sizeof echo) ==
+	cr_assert(compare_understand(NULL, 0, "dial: 50 +/- 1, 52 +/- 1", &d, echo) ==
 	          ENTRY_LINE_TAKEN);
 	cr_assert_str_eq(echo, "dial: 50 against 52: differ");
 	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
 		entry_draft_init(&d, ENTRY_COMPARE);
-		cr_assert(compare_understand(NULL, 0, wrong[i], &d, echo, sizeof echo) ==
+		cr_assert(compare_understand(NULL, 0, wrong[i], &d, echo) ==
 		                  ENTRY_LINE_WRONG,
 		          "%s", wrong[i]);
 		cr_assert(echo[0]);
@@ -185,16 +184,16 @@ Test(compare, dropped)
 	char echo[200];
 
 	entry_draft_init(&d, ENTRY_COMPARE);
-	cr_assert(compare_understand(book, 2, "drop hum", &d, echo, sizeof echo) ==
+	cr_assert(compare_understand(book, 2, "drop hum", &d, echo) ==
 	          ENTRY_LINE_WRONG);
-	cr_assert(compare_understand(book, 2, "drop ", &d, echo, sizeof echo) == ENTRY_LINE_WRONG);
-	cr_assert(compare_understand(book, 2, "drop output", &d, echo, sizeof echo) ==
+	cr_assert(compare_understand(book, 2, "drop ", &d, echo) == ENTRY_LINE_WRONG);
+	cr_assert(compare_understand(book, 2, "drop output", &d, echo) ==
 	          ENTRY_LINE_TAKEN);
 	cr_assert_str_eq(d.entry.subject, "output V");
 	book[2] = d.entry;
 	compare_list_make(&list, &none, book, 3);
 	cr_assert(list.n == 1 && list.line[0].entry == &book[1]);
-	cr_assert(compare_understand(book, 3, "drop output V", &d, echo, sizeof echo) ==
+	cr_assert(compare_understand(book, 3, "drop output V", &d, echo) ==
 	          ENTRY_LINE_WRONG, "once is enough");
 	/* and anew */
 	book[1] = book[2];

@@ -326,7 +326,7 @@ static enum entry_line type(const struct null_hunt *h, const char *line, struct 
                             char echo[200])
 {
 	entry_draft_init(d, ENTRY_NULL);
-	return null_understand(h, line, d, echo, 200);
+	return null_understand(h, line, d, echo);
 }
 
 Test(null_hunt, typed_lines)

@@ -116,8 +116,8 @@ const char *cal_print_tolerance(char *dst, size_t size, const struct profile_poi
  * (several readings), `1.02 at 1.001` (what was really applied), each with a point's name before it
  * or with sheet->point[in_hand] meant.  Without a word: as found, until it is entered or something
  * was adjusted there; then as left.  A bare number is in the point's unit as written. ret:
- * initialised with ENTRY_CAL.  echo: of `size` bytes. */
+ * initialised with ENTRY_CAL.  echo: ENTRY_ECHO_MAX bytes. */
 enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const char *line,
-                               struct entry_draft *ret, char *echo, size_t size);
+                               struct entry_draft *ret, char *echo);
 
 #endif

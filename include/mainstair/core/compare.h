@@ -90,9 +90,9 @@ enum unit compare_unit(const char *subject, char *name, size_t size);
 /** Understand `QUANTITY: 1.02 V +/- 2 %, 1.00 V +/- 1 %` (this unit, the other; `+/- 0.02 V` does
  *  as well, and may be missing).  Behind a second comma: what the other is; without it
  *  that of the newest entry.  Or `drop QUANTITY`: what was compared of it does not count.
- *  ret: initialised with ENTRY_COMPARE. */
+ *  ret: initialised with ENTRY_COMPARE.  echo: ENTRY_ECHO_MAX bytes. */
 enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
-                                   struct entry_draft *ret, char *echo, size_t size);
+                                   struct entry_draft *ret, char *echo);
 
 /* ---- a power-up laid under another ---- */
 

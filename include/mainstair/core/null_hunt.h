@@ -94,8 +94,8 @@ const char *null_print(const struct null_hunt *hunt, double indicated, char *dst
 
 /** Understand (hunt as it stands) `R5 3.2 mV`, `R5 3.2`, `R5 41.5: 3.2 mV` or `R5 at 41.5 3.2` (its
  * position told), and `3.2` alone: the control that comes next in turn.  ret: initialised with
- * ENTRY_NULL. */
+ * ENTRY_NULL.  echo: ENTRY_ECHO_MAX bytes. */
 enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
-                                struct entry_draft *ret, char *echo, size_t size);
+                                struct entry_draft *ret, char *echo);
 
 #endif

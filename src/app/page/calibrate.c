@@ -288,7 +288,7 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 
 	look_at(c, desk);
 	entry_draft_init(ret, ENTRY_CAL);
-	answer = before_answer(cal_understand(&c->sheet, in_hand, line, ret, echo, PAGE_ECHO_MAX));
+	answer = before_answer(cal_understand(&c->sheet, in_hand, line, ret, echo));
 	/* as left is read at the same point; a line about another point leaves the hand where it is
 	 */
 	if (answer == PAGE_TAKEN &&

@@ -155,7 +155,7 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 	}
 	entry_draft_init(ret, ENTRY_COMPARE);
 	answer = before_answer(
-	        compare_understand(desk->entries, desk->n_entries, line, ret, echo, PAGE_ECHO_MAX));
+	        compare_understand(desk->entries, desk->n_entries, line, ret, echo));
 	return answer == PAGE_TAKEN ? PAGE_STAY : answer;
 }
 

@@ -268,7 +268,7 @@ static enum page_answer enter(void *self, const struct bench_desk *desk, int in_
 		return PAGE_WRONG;
 	}
 	entry_draft_init(ret, ENTRY_NULL);
-	answer = before_answer(null_understand(&h->hunt[in_hand], line, ret, echo, PAGE_ECHO_MAX));
+	answer = before_answer(null_understand(&h->hunt[in_hand], line, ret, echo));
 	return answer == PAGE_TAKEN ? PAGE_STAY : answer;
 }
 

@@ -4,10 +4,10 @@
 #include "mainstair/core/calibrate.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "core/care/typed_line.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/uncertainty.h"
 
@@ -149,21 +149,6 @@ struct line {
 	double applied; /* NAN: as the sheet says */
 };
 
-static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-        __attribute__((format(printf, 4, 5)));
-
-static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-{
-	char text[512];
-	va_list ap;
-
-	va_start(ap, format);
-	(void)vsnprintf(text, sizeof text, format, ap);
-	va_end(ap);
-	(void)text_show(echo, size, text, strlen(text));
-	return kind;
-}
-
 static const char *skip_blanks(const char *s)
 {
 	return s + strspn(s, " \t");
@@ -302,7 +287,7 @@ static bool is_far(const struct profile_point *point, double applied)
 }
 
 enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const char *text,
-                               struct entry_draft *ret, char *echo, size_t size)
+                               struct entry_draft *ret, char *echo)
 {
 	struct line line = {.n = 0};
 	struct uncertainty scatter;
@@ -313,13 +298,13 @@ enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const
 	double mean;
 
 	if (strlen(text) >= ENTRY_LINE_MAX)
-		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes",
-		           ENTRY_LINE_MAX - 1);
+		return typed_say(echo, ENTRY_LINE_WRONG, "longer than %d bytes",
+		                 ENTRY_LINE_MAX - 1);
 	s = read_head(sheet, in_hand, s, &line);
 	if (!s)
-		return say(ENTRY_LINE_WRONG, echo, size, "which point? `P1 1.02`");
+		return typed_say(echo, ENTRY_LINE_WRONG, "which point? `P1 1.02`");
 	if (read_values(&line, s, &err) < 0)
-		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
+		return typed_say(echo, ENTRY_LINE_WRONG, "%.400s", err.text);
 	scatter = uncertainty_of_readings(line.reading, line.n, &mean);
 	cal_judge(line.point, GUARD_BAND_NONE, mean,
 	          isnan(line.applied) ? line.point->applied : line.applied, scatter.u, (int)line.n,
@@ -337,13 +322,13 @@ enum entry_line cal_understand(const struct cal_sheet *sheet, int in_hand, const
 	cal_print(applied, sizeof applied, line.point, r.applied, 5);
 	cal_print_error(error, sizeof error, line.point, r.error, 5);
 	if (!isnan(line.applied) && is_far(line.point, line.applied))
-		return say(ENTRY_LINE_ASK, echo, size, "%s is to have %s applied, not %s?",
-		           line.point->name,
-		           cal_print(error, sizeof error, line.point, line.point->applied, 5),
-		           applied);
+		return typed_say(echo, ENTRY_LINE_ASK, "%s is to have %s applied, not %s?",
+		                 line.point->name,
+		                 cal_print(error, sizeof error, line.point, line.point->applied, 5),
+		                 applied);
 	if (is_slip(line.point, &r))
-		return say(ENTRY_LINE_ASK, echo, size, "%s: %s with %s applied?", line.point->name,
-		           indicated, applied);
-	return say(ENTRY_LINE_TAKEN, echo, size, "%s %s: %s with %s applied, %s", line.point->name,
-	           line.word, indicated, applied, error);
+		return typed_say(echo, ENTRY_LINE_ASK, "%s: %s with %s applied?", line.point->name,
+		                 indicated, applied);
+	return typed_say(echo, ENTRY_LINE_TAKEN, "%s %s: %s with %s applied, %s", line.point->name,
+	                 line.word, indicated, applied, error);
 }

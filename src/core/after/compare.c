@@ -1,10 +1,10 @@
 #include "mainstair/core/compare.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "core/care/typed_line.h"
 #include "mainstair/base/text.h"
 #include "mainstair/core/calibrate.h"
 
@@ -181,21 +181,6 @@ void compare_list_make(struct compare_list *ret, const struct profile *profile,
 
 /* ---- typed lines ---- */
 
-static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-        __attribute__((format(printf, 4, 5)));
-
-static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-{
-	char text[512];
-	va_list ap;
-
-	va_start(ap, format);
-	(void)vsnprintf(text, sizeof text, format, ap);
-	va_end(ap);
-	(void)text_show(echo, size, text, strlen(text));
-	return kind;
-}
-
 /* Blanks at both ends off, in place. */
 static char *trim(char *s)
 {
@@ -319,21 +304,22 @@ static const struct entry *newest_of(const struct entry *entries, size_t n, cons
 }
 
 static enum entry_line understand_drop(const struct entry *entries, size_t n, const char *quantity,
-                                       struct entry_draft *ret, char *echo, size_t size)
+                                       struct entry_draft *ret, char *echo)
 {
 	const struct entry *e = newest_of(entries, n, quantity);
 
 	if (!e || is_drop(e))
-		return say(ENTRY_LINE_WRONG, echo, size, "drop which? No comparison of `%.60s` %s",
-		           quantity, e ? "is left" : "is kept");
+		return typed_say(echo, ENTRY_LINE_WRONG, "drop which? No comparison of `%.60s` %s",
+		                 quantity, e ? "is left" : "is kept");
 	(void)snprintf(ret->subject, sizeof ret->subject, "%s", e->subject);
 	(void)snprintf(ret->word, sizeof ret->word, "%s", dropped_word);
 	(void)snprintf(ret->note, sizeof ret->note, "%s", last_other(entries, n));
-	return say(ENTRY_LINE_TAKEN, echo, size, "%s: dropped, does not count any more", e->subject);
+	return typed_say(echo, ENTRY_LINE_TAKEN,
+	                 "%s: dropped, does not count any more", e->subject);
 }
 
 enum entry_line compare_understand(const struct entry *entries, size_t n, const char *line,
-                                   struct entry_draft *ret, char *echo, size_t size)
+                                   struct entry_draft *ret, char *echo)
 {
 	char text[ENTRY_LINE_MAX], a_text[SHOWN_MAX], b_text[SHOWN_MAX];
 	char *name, *values, *second, *note;
@@ -343,39 +329,39 @@ enum entry_line compare_understand(const struct entry *entries, size_t n, const 
 	struct err err;
 
 	if (strlen(line) >= sizeof text)
-		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes",
-		           ENTRY_LINE_MAX - 1);
+		return typed_say(echo, ENTRY_LINE_WRONG, "longer than %d bytes",
+		                 ENTRY_LINE_MAX - 1);
 	(void)snprintf(text, sizeof text, "%s", line);
 	values = strchr(text, ':');
 	name = trim(text);
 	if (!values && strncmp(name, "drop ", 5) == 0)
-		return understand_drop(entries, n, trim(name + 5), ret, echo, size);
+		return understand_drop(entries, n, trim(name + 5), ret, echo);
 	if (!values)
-		return say(ENTRY_LINE_WRONG, echo, size,
-		           "what was compared? `output: 1.02 V +/- 2 %%, 1.00 V +/- 1 %%`");
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "what was compared? `output: 1.02 V +/- 2 %%, 1.00 V +/- 1 %%`");
 	*values++ = '\0';
 	name = trim(text);
 	if (!*name || strlen(name) > ENTRY_SUBJECT_MAX - UNIT_WORD_MAX)
-		return say(ENTRY_LINE_WRONG, echo, size,
-		           "before the colon stands what was compared, in up to %d bytes",
-		           ENTRY_SUBJECT_MAX - UNIT_WORD_MAX);
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "before the colon stands what was compared, in up to %d bytes",
+		                 ENTRY_SUBJECT_MAX - UNIT_WORD_MAX);
 	if (holds_value(name))
-		return say(ENTRY_LINE_WRONG, echo, size,
-		           "a number and a comma before the colon: the quantity's name comes "
-		           "first, then the values: `gain: 1.02, 1.00`");
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "a number and a comma before the colon: the quantity's name comes "
+		                 "first, then the values: `gain: 1.02, 1.00`");
 	if (next_comma(values, &second, &err) < 0)
-		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
+		return typed_say(echo, ENTRY_LINE_WRONG, "%.400s", err.text);
 	if (!second)
-		return say(ENTRY_LINE_WRONG, echo, size,
-		           "two values, a comma between: this unit's, then the other's");
+		return typed_say(echo, ENTRY_LINE_WRONG,
+		                 "two values, a comma between: this unit's, then the other's");
 	*second++ = '\0';
 	if (next_comma(second, &note, &err) < 0)
-		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
+		return typed_say(echo, ENTRY_LINE_WRONG, "%.400s", err.text);
 	if (note)
 		*note++ = '\0';
 	if (read_value(trim(values), &unit, &number[0], &number[1], &err) < 0 ||
 	    read_value(trim(second), &unit, &number[2], &number[3], &err) < 0)
-		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
+		return typed_say(echo, ENTRY_LINE_WRONG, "%.400s", err.text);
 
 	(void)snprintf(ret->subject, sizeof ret->subject, "%s%s%s", name,
 	               unit == UNIT_NONE ? "" : " ", unit_symbol(unit));
@@ -383,7 +369,7 @@ enum entry_line compare_understand(const struct entry *entries, size_t n, const 
 	               note ? trim(note) : last_other(entries, n));
 	compare_values(number[0], number[1], number[2], number[3],
 	               compare_matters(unit, number[2], compare_matters_share), &result);
-	return say(ENTRY_LINE_TAKEN, echo, size, "%s: %s against %s: %s", name,
-	           print_value(a_text, number[0], unit), print_value(b_text, number[2], unit),
-	           compare_verdict_word(result.verdict));
+	return typed_say(echo, ENTRY_LINE_TAKEN, "%s: %s against %s: %s", name,
+	                 print_value(a_text, number[0], unit), print_value(b_text, number[2], unit),
+	                 compare_verdict_word(result.verdict));
 }

@@ -4,10 +4,10 @@
 #include "mainstair/core/null_hunt.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "core/care/typed_line.h"
 #include "mainstair/base/text.h"
 
 enum { SHOWN_MAX = 48 };
@@ -120,21 +120,6 @@ const char *null_way_back(const struct null_hunt *hunt, char *dst, size_t size)
 
 /* ---- typed lines ---- */
 
-static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-        __attribute__((format(printf, 4, 5)));
-
-static enum entry_line say(enum entry_line kind, char *echo, size_t size, const char *format, ...)
-{
-	char text[512];
-	va_list ap;
-
-	va_start(ap, format);
-	(void)vsnprintf(text, sizeof text, format, ap);
-	va_end(ap);
-	(void)text_show(echo, size, text, strlen(text));
-	return kind;
-}
-
 static bool is_letter(char c)
 {
 	return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
@@ -212,7 +197,7 @@ static bool is_slip(const struct null_hunt *hunt, double indicated)
 }
 
 enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
-                                struct entry_draft *ret, char *echo, size_t size)
+                                struct entry_draft *ret, char *echo)
 {
 	const char *s = skip_blanks(line), *name = NULL;
 	char word[PROFILE_NAME_MAX], shown[SHOWN_MAX], last[SHOWN_MAX], position[SHOWN_MAX] = "";
@@ -221,14 +206,14 @@ enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
 	struct err err;
 
 	if (strlen(line) >= ENTRY_LINE_MAX)
-		return say(ENTRY_LINE_WRONG, echo, size, "longer than %d bytes",
-		           ENTRY_LINE_MAX - 1);
+		return typed_say(echo, ENTRY_LINE_WRONG, "longer than %d bytes",
+		                 ENTRY_LINE_MAX - 1);
 	if (is_letter(*s)) {
 		const size_t n = strcspn(s, " \t");
 
 		if (n >= sizeof word)
-			return say(ENTRY_LINE_WRONG, echo, size, "a control of more than %d bytes",
-			           PROFILE_NAME_MAX - 1);
+			return typed_say(echo, ENTRY_LINE_WRONG, "a control of more than %d bytes",
+			                 PROFILE_NAME_MAX - 1);
 		memcpy(word, s, n);
 		word[n] = '\0';
 		s = skip_blanks(s + n);
@@ -239,17 +224,17 @@ enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
 				known = true;
 			}
 		if (!known && hunt->n_controls == NULL_CONTROLS_MAX)
-			return say(ENTRY_LINE_WRONG, echo, size,
-			           "%.40s is none of the %d controls of this null", word,
-			           NULL_CONTROLS_MAX);
+			return typed_say(echo, ENTRY_LINE_WRONG,
+			                 "%.40s is none of the %d controls of this null", word,
+			                 NULL_CONTROLS_MAX);
 	} else if (hunt->n_controls >= 2) {
 		name = hunt->control[(hunt->last_control + 1) % hunt->n_controls].name;
 		known = true;
 	} else {
-		return say(ENTRY_LINE_WRONG, echo, size, "which control was turned? `R5 3.2`");
+		return typed_say(echo, ENTRY_LINE_WRONG, "which control was turned? `R5 3.2`");
 	}
 	if (read_values(hunt, s, &at, &indicated, &err) < 0)
-		return say(ENTRY_LINE_WRONG, echo, size, "%.400s", err.text);
+		return typed_say(echo, ENTRY_LINE_WRONG, "%.400s", err.text);
 
 	(void)snprintf(ret->subject, sizeof ret->subject, "%s", name);
 	(void)snprintf(ret->word, sizeof ret->word, "%s", hunt->name);
@@ -261,12 +246,11 @@ enum entry_line null_understand(const struct null_hunt *hunt, const char *line,
 	}
 	null_print(hunt, indicated, shown, sizeof shown);
 	if (!known && hunt->profile)
-		return say(ENTRY_LINE_ASK, echo, size,
-		           "%s is not in the profile: %s after "
-		           "turning %s%s?",
-		           name, shown, name, position);
+		return typed_say(echo, ENTRY_LINE_ASK, "%s is not in the profile: %s after "
+		                 "turning %s%s?",
+		                 name, shown, name, position);
 	if (is_slip(hunt, indicated))
-		return say(ENTRY_LINE_ASK, echo, size, "%s after turning %s%s, after %s?", shown,
-		           name, position, null_print(hunt, hunt->last, last, sizeof last));
-	return say(ENTRY_LINE_TAKEN, echo, size, "%s after turning %s%s", shown, name, position);
+		return typed_say(echo, ENTRY_LINE_ASK, "%s after turning %s%s, after %s?", shown,
+		                 name, position, null_print(hunt, hunt->last, last, sizeof last));
+	return typed_say(echo, ENTRY_LINE_TAKEN, "%s after turning %s%s", shown, name, position);
 }

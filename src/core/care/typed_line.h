@@ -1,7 +1,7 @@
 /*
  * core/care/typed_line.h - words and echoes that the lines of all pages have in common
  *
- * Layer: core; private to core/care/.
+ * Layer: core; private to core/care/ and core/after/.
  */
 #ifndef CORE_CARE_TYPED_LINE_H
 #define CORE_CARE_TYPED_LINE_H
