@@ -131,9 +131,10 @@ static const char *shown(char dst[SHOWN_MAX], const char *s, size_t n)
 	return dst;
 }
 
-/* The number at s..end (a sign, a point, an exponent at most) as a double, whatever the locale: the
- * point is moved into the exponent, so that strtod() meets none. */
-static int to_double(const char *s, const char *end, double *ret, struct err *err)
+/* The number at s..end (a sign, a point, an exponent at most) times ten to `tens` as a double,
+ * rounded once, whatever the locale: the point is moved into the exponent, so that strtod() meets
+ * none. */
+static int to_double(const char *s, const char *end, int tens, double *ret, struct err *err)
 {
 	char digits[DIGITS_MAX + 16], show[SHOWN_MAX];
 	const char *power = s;
@@ -157,7 +158,7 @@ static int to_double(const char *s, const char *end, double *ret, struct err *er
 	/* far beyond any double, and the sum below stays small */
 	if (exponent > 100000 || exponent < -100000)
 		exponent = exponent > 0 ? 100000 : -100000;
-	(void)snprintf(digits + n, sizeof digits - n, "e%ld", exponent - behind);
+	(void)snprintf(digits + n, sizeof digits - n, "e%ld", exponent - behind + tens);
 	errno = 0;
 	*ret = strtod(digits, NULL);
 	if (errno == ERANGE || !isfinite(*ret))
@@ -262,7 +263,7 @@ static const char *scan_tolerance(const char *s, double *ret, struct err *err)
 		(void)err_set(err, ERR_INPUT, "a tolerance is written `+/- 2%%`");
 		return NULL;
 	}
-	if (to_double(digits, end, ret, err) < 0)
+	if (to_double(digits, end, 0, ret, err) < 0)
 		return NULL;
 	*ret /= 100;
 	if (*ret >= 1) {
@@ -293,7 +294,7 @@ static const char *scan_mark(const char *s, double *ret, const struct word **ret
 	memcpy(digits, s, whole);
 	digits[whole] = '.';
 	memcpy(digits + whole + 1, point + len, (size_t)(end - point) - len);
-	if (to_double(digits, digits + whole + 1 + ((size_t)(end - point) - len), ret, err) < 0)
+	if (to_double(digits, digits + whole + 1 + ((size_t)(end - point) - len), 0, ret, err) < 0)
 		return NULL;
 	*ret_word = letter;
 	return end;
@@ -349,9 +350,22 @@ static const char *scan_unit(const char *end, enum unit own, const struct word *
 	return s + len;
 }
 
+/* The unit's scale to the number at start..end (NULL: a mark's, which is in *value).  A power of
+ * ten goes into the exponent: 2.1 mA is 0.0021 A, and not a hair more. */
+static int scale_it(const char *start, const char *end, const struct word *word, double *value,
+                    struct err *err)
+{
+	const int tens = (int)lround(log10(word->scale));
+
+	if (end && tens != 0 && fabs(pow(10, tens) / word->scale - 1) < 1e-12)
+		return to_double(start, end, tens, value, err);
+	*value *= word->scale;
+	return 0;
+}
+
 const char *num_scan(const char *text, enum unit own, struct quantity *ret, struct err *err)
 {
-	const char *start = skip_blanks(text), *end;
+	const char *start = skip_blanks(text), *end, *digits_end = NULL;
 	const struct word *word = NULL;
 	struct quantity q = {.unit = own};
 	char show[SHOWN_MAX];
@@ -365,8 +379,9 @@ const char *num_scan(const char *text, enum unit own, struct quantity *ret, stru
 			(void)not_a_number(start, own, err);
 			return NULL;
 		}
-		if (to_double(start, end, &q.value, err) < 0)
+		if (to_double(start, end, 0, &q.value, err) < 0)
 			return NULL;
+		digits_end = end;
 	}
 	if (*end == ',' && is_digit(end[1])) {
 		const char *behind = skip_digits(end + 1);
@@ -383,7 +398,8 @@ const char *num_scan(const char *text, enum unit own, struct quantity *ret, stru
 	if (word) {
 		if (check_kind(word->unit, own, start, (size_t)(end - start), err) < 0)
 			return NULL;
-		q.value *= word->scale;
+		if (scale_it(start, digits_end, word, &q.value, err) < 0)
+			return NULL;
 		q.unit = word->unit;
 	} else if (own == UNIT_ANY) {
 		(void)err_set(err, ERR_INPUT, "`%s`: a unit is missing behind the number",

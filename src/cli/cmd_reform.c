@@ -279,7 +279,7 @@ static void print_section(struct buf *out, const struct section *s, const struct
 		print_step(out, s);
 		return;
 	}
-	buf_addf(out, ", %zu readings; last ", s->list->n);
+	buf_addf(out, ", %zu reading%s; last ", s->list->n, s->list->n == 1 ? "" : "s");
 	add_number(out, last_of(s)->volts, 1);
 	buf_adds(out, " V ");
 	add_unit(out, last_of(s)->amps, UNIT_AMPERE, 3);

@@ -80,7 +80,8 @@ static void add_curve(struct document *d, const struct report_data *r, int index
 		return;
 	(void)snprintf(f->title, sizeof f->title, "%s: leakage over time", s->capacitor->place);
 	(void)snprintf(f->desc, sizeof f->desc,
-	               "%zu readings; the last is %s at %s. The limit is %s. %s", s->n,
+	               "%zu reading%s; the last is %s at %s. The limit is %s. %s", s->n,
+	               s->n == 1 ? "" : "s",
 	               with_unit(amps, last->amps, UNIT_AMPERE, 3),
 	               with_unit(volts, last->volts, UNIT_VOLT, 4),
 	               with_unit(limit, s->aim.limit_amps, UNIT_AMPERE, 3), s->words);

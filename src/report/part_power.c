@@ -488,8 +488,8 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 		return;
 	}
 	document_fact(d, "record", "%s, begun %s", p->path, when(start, p->started_s));
-	document_fact(d, "lasted", "%s, %zu readings (%s), up to %s", how_long(took, p->duration_s),
-	              p->readings, p->source[0] ? p->source : "none",
+	document_fact(d, "lasted", "%s, %zu reading%s (%s), up to %s", how_long(took, p->duration_s),
+	              p->readings, p->readings == 1 ? "" : "s", p->source[0] ? p->source : "none",
 	              with_unit(volts, p->readings > 0 ? p->highest_volts : NAN, UNIT_VOLT, 4));
 	if (!p->ended)
 		document_fact(d, "end", "the record breaks off: the run was not closed");

@@ -199,6 +199,22 @@ Test(look, what_a_restorer_types)
 	bench_free(b);
 }
 
+/* A number at the line setting is what it is set to. */
+Test(look, the_line_setting_against_the_profile)
+{
+	static const char key[] = "line volts 117 V";
+	struct bench *b = bench_of(oscillator);
+
+	cr_assert(type(b, key, "117", true) == ENTRY_LINE_TAKEN && result(b, key) == LOOK_OK);
+	cr_assert(type(b, key, "117 V", true) == ENTRY_LINE_TAKEN && result(b, key) == LOOK_OK);
+	cr_assert(type(b, key, "230", true) == ENTRY_LINE_TAKEN && result(b, key) == LOOK_FINDING);
+	cr_assert(strstr(b->echo, "set to 230 V, the profile says 117 V"), "%s", b->echo);
+	cr_assert(type(b, key, "-117", false) == ENTRY_LINE_ASK, "no volts");
+	cr_assert(type(b, key, "117 A", false) == ENTRY_LINE_ASK);
+	cr_assert(type(b, "cord", "117", false) == ENTRY_LINE_ASK, "nor anywhere else");
+	bench_free(b);
+}
+
 /* What is stamped on the fuse against 0.5 A slow. */
 Test(look, the_fuse_against_the_profile)
 {

@@ -60,6 +60,27 @@ Test(num, reads_quantities)
 	}
 }
 
+/* As if it had been written in the base unit: nothing of a rounding shows in a file. */
+Test(num, a_prefix_rounds_once)
+{
+	for (int i = 1; i < 1000; i++) {
+		struct quantity milli = {0}, micro = {0}, wanted = {0};
+		struct err err = {0};
+		char text[32];
+
+		snprintf(text, sizeof text, "%d.%d mA", i / 10, i % 10);
+		cr_assert(num_parse(text, UNIT_AMPERE, &milli, &err) == 0);
+		snprintf(text, sizeof text, "%de-4", i);
+		cr_assert(num_parse(text, UNIT_AMPERE, &wanted, &err) == 0);
+		cr_assert(!(milli.value < wanted.value) && !(milli.value > wanted.value), "%s: %.17g",
+		          text, milli.value);
+		snprintf(text, sizeof text, "%d uA", 100 * i);
+		cr_assert(num_parse(text, UNIT_AMPERE, &micro, &err) == 0);
+		cr_assert(!(micro.value < wanted.value) && !(micro.value > wanted.value), "%s: %.17g",
+		          text, micro.value);
+	}
+}
+
 /* The letter codes of IEC 60062 (marking codes for resistors and capacitors; its examples from
  * memory): the letter of the multiplier stands where the decimal point would. */
 Test(num, reads_part_marks)

@@ -103,6 +103,15 @@ Test(ohms_results, slips_are_questioned)
 	cr_assert(type(b, primary, "17.4k", false) == ENTRY_LINE_ASK &&
 	          strstr(b->echo, "17.4 ohm"));
 	cr_assert(type(b, insulation, "5", false) == ENTRY_LINE_ASK && strstr(b->echo, "5 Mohm"));
+	/* far outside, with no other prefix that would fit */
+	cr_assert(type(b, primary, "11712.1", false) == ENTRY_LINE_ASK &&
+	          strstr(b->echo, "ten times off"), "%s", b->echo);
+	cr_assert(type(b, primary, "0.4", false) == ENTRY_LINE_ASK);
+	cr_assert(type(b, primary, "60", false) == ENTRY_LINE_TAKEN, "a finding, and no slip");
+	cr_assert(type(b, primary, "0", false) == ENTRY_LINE_TAKEN);
+	/* nobody reads 45 Mohm to the chassis: a short is not taken for that */
+	cr_assert(type(b, insulation, "45", false) == ENTRY_LINE_ASK && !strstr(b->echo, "45 Mohm"),
+	          "%s", b->echo);
 	/* a unit that was typed is meant: a short is believed at once */
 	cr_assert(type(b, insulation, "5 ohm", false) == ENTRY_LINE_TAKEN);
 	cr_assert(type(b, insulation, "0", false) == ENTRY_LINE_TAKEN);

@@ -19,6 +19,7 @@
 enum look_kind {
 	LOOK_PLAIN,
 	LOOK_FUSE,       /* a typed rating is held against the profile's */
+	LOOK_LINE,       /* so are typed volts */
 	LOOK_COMPLEMENT, /* all tubes at once; speaks for places without entries of their own */
 	LOOK_TUBE        /* one place of it */
 };

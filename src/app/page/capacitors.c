@@ -412,8 +412,8 @@ static void say_state(const struct forming *f, int i, double utc_s, struct sheet
 	if (s->n > 0) {
 		reform_say_time(words, s->judgement.held_s);
 		reform_say_time(ago, fmax(utc_s - s->last_utc_s, 0.0));
-		sheet_detail(sheet, ROLE_DIM, "%zu readings in this run, %zu in earlier ones; %.30s at "
-			"these volts; last %.30s ago%s", s->n_taken, s->n_earlier, words, ago,
+		sheet_detail(sheet, ROLE_DIM, "%zu reading%s in this run, %zu in earlier ones; %.30s at "
+			"these volts; last %.30s ago%s", s->n_taken, s->n_taken == 1 ? "" : "s", s->n_earlier, words, ago,
 			s->clock_set_back > 0 ? "; the clock was set back in between" : "");
 	}
 	if (s->state == DESK_FAILING && s->judgement.reason != REFORM_OVER_SURGE)

@@ -12,6 +12,7 @@ static const struct typed_form forms[] = {
         {"mended new cord", "what was found is mended, and how"},
         {"none", "the unit has no such part; asked about where it must have one"},
         {"0.5 A slow", "at the fuse: what is stamped on it"},
+        {"117 V", "at the line setting: what it is set to"},
         {"12AU7", "at a tube's place: the type that sits there"},
         {"V5 missing", "at all tubes together: of one place"},
         {"not looked", "take back what was entered here"},

@@ -12,6 +12,8 @@ static const struct typed_form forms[] = {
         {">20M", "more than the meter's last range"},
         {"2k2; warm", "words behind a `;` are kept as a note"},
         {"not read", "take back what was entered here"},
+        {"[rail NAME]", "in the profile: a rail is listed here, and asked for under power, only "
+                        "when it has such a section there"},
         {NULL, NULL},
 };
 

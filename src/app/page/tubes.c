@@ -13,6 +13,10 @@ static const struct typed_form forms[] = {
         {"good 85 %", "with a figure: per cent of new, 1200 umho, 1200 of 1600 umho"},
         {"short heater-cathode", "what is shorted or leaks; blocks power"},
         {"strikes 118 holds 105", "a gas regulator's volts; or one of them; or: no strike"},
+        {"good known one", "without a tester: after another of its type, known to be good, was put in"},
+        {"override tubes-not-tested WHY",
+         "without a tester, typed on the job's page: power is tried with tubes that nobody tested; "
+         "the first stages then show an open heater, and hardly a short"},
         {"not tested", "take back what was entered here"},
         {NULL, NULL},
 };

@@ -65,9 +65,21 @@ static double last_digit(const char *text, double value)
 	return value / digits;
 }
 
-/* One quantity at *at, with its unit or else of `own`, times `bare` when it had none.  false with
- * the echo. */
-static bool scan(const struct line *l, const char **at, enum unit own, double bare,
+/* A number without a unit, n bytes, read as if `unit` stood behind it. */
+static bool scan_bare(const char *number, size_t n, const char *unit, enum unit own,
+                      struct quantity *ret, struct err *err)
+{
+	char text[ENTRY_LINE_MAX + 8];
+
+	while (n > 0 && strchr(" \t", number[n - 1]))
+		n--;
+	(void)snprintf(text, sizeof text, "%.*s %s", (int)n, number, unit);
+	return num_scan(text, own, ret, err) != NULL;
+}
+
+/* One quantity at *at, with its unit, or of `own` and in `bare` when it had none.  false with the
+ * echo. */
+static bool scan(const struct line *l, const char **at, enum unit own, const char *bare,
                  const char *what, struct quantity *ret)
 {
 	struct err with_unit = { 0 }, without = { 0 };
@@ -75,10 +87,9 @@ static bool scan(const struct line *l, const char **at, enum unit own, double ba
 
 	if (!end) {
 		end = num_scan(*at, UNIT_NONE, ret, &without);
-		if (end) {
-			ret->value *= bare;
-			ret->unit = own;
-		}
+		if (end && ret->tol < 0.0 &&
+		    !scan_bare(*at, (size_t)(end - *at), bare, own, ret, &without))
+			end = NULL;
 	}
 	if (!end) {
 		(void)typed_say(l->echo, ENTRY_LINE_WRONG, "%s: %s", what, without.text);
@@ -93,7 +104,7 @@ static bool scan(const struct line *l, const char **at, enum unit own, double ba
 }
 
 /* The one quantity that a line ends with. */
-static bool only(const struct line *l, const char *rest, enum unit unit, double bare,
+static bool only(const struct line *l, const char *rest, enum unit unit, const char *bare,
                  const char *what, const char *as, double *ret)
 {
 	struct quantity q;
@@ -206,7 +217,7 @@ static enum entry_line take_reading(const struct line *l, const char *text)
 		struct quantity q;
 		const enum unit own = isnan(volts) ? UNIT_VOLT : UNIT_AMPERE;
 
-		if (!scan(l, &text, own, own == UNIT_AMPERE ? 1e-3 : 1.0,
+		if (!scan(l, &text, own, own == UNIT_AMPERE ? "mA" : "V",
 		          own == UNIT_AMPERE ? "amps" : "volts", &q))
 			return ENTRY_LINE_WRONG;
 		if (q.value < 0.0)
@@ -244,7 +255,7 @@ static enum entry_line set_supply(const struct line *l, const char *rest)
 	struct reform_series at;
 	double volts;
 
-	if (!only(l, rest, UNIT_VOLT, 1.0, "the most the supply gives", "supply 300", &volts))
+	if (!only(l, rest, UNIT_VOLT, "V", "the most the supply gives", "supply 300", &volts))
 		return ENTRY_LINE_WRONG;
 	draft(l, ENTRY_CAP_SET, "");
 	l->draft->entry.number[0] = volts;
@@ -270,8 +281,8 @@ static enum entry_line set_resistor(const struct line *l, const char *rest)
 
 	if (!*rest)
 		return typed_say(l->echo, ENTRY_LINE_WRONG, "which resistor? As: resistor 47k 5 W");
-	if (!scan(l, &rest, UNIT_OHM, 1.0, "ohms", &ohms) ||
-	    (*rest && !scan(l, &rest, UNIT_WATT, 1.0, "watts", &watts)))
+	if (!scan(l, &rest, UNIT_OHM, "ohm", "ohms", &ohms) ||
+	    (*rest && !scan(l, &rest, UNIT_WATT, "W", "watts", &watts)))
 		return ENTRY_LINE_WRONG;
 	if (*rest || ohms.unit != UNIT_OHM || watts.unit != UNIT_WATT || !(ohms.value > 0.0) ||
 	    watts.value <= 0.0)
@@ -314,7 +325,7 @@ static enum entry_line set_limit(const struct line *l, const char *rest)
 	double amps, most = 0.0;
 	char a[32];
 
-	if (!only(l, rest, UNIT_AMPERE, 1e-3, "your own limit", "limit 0.5 mA", &amps))
+	if (!only(l, rest, UNIT_AMPERE, "mA", "your own limit", "limit 0.5 mA", &amps))
 		return ENTRY_LINE_WRONG;
 	draft(l, ENTRY_CAP_SET, "own");
 	l->draft->entry.number[3] = amps;
@@ -333,7 +344,7 @@ static enum entry_line set_form(const struct line *l, const char *rest)
 	char v[32];
 	double volts;
 
-	if (!only(l, rest, UNIT_VOLT, 1.0, "form to how many volts", "form 350 V", &volts))
+	if (!only(l, rest, UNIT_VOLT, "V", "form to how many volts", "form 350 V", &volts))
 		return ENTRY_LINE_WRONG;
 	if (volts > rated)
 		return typed_say(l->echo, ENTRY_LINE_WRONG, "re-forming never goes above the rated %s",
@@ -352,7 +363,7 @@ static enum entry_line put_on(const struct line *l, const char *rest)
 	double volts = (double)NAN;
 	char v[32], limit[32];
 
-	if (*rest && !only(l, rest, UNIT_VOLT, 1.0, "on at how many volts", "on 300", &volts))
+	if (*rest && !only(l, rest, UNIT_VOLT, "V", "on at how many volts", "on 300", &volts))
 		return ENTRY_LINE_WRONG;
 	draft(l, ENTRY_CAP_EVENT, "volts");
 	l->draft->entry.number[0] = volts;

@@ -117,6 +117,7 @@ static void add_line(struct maker *m)
 	c = add(m, key, "", "",
 	        "set for less, every heater and rail is overrun and the core saturates; the "
 	        "expected watts would belong to another setting");
+	c->kind = LOOK_LINE;
 	put(c->what, sizeof c->what, "the line setting: %s", volts);
 	put(c->look, sizeof c->look,
 	    "selector, links or transformer taps as they are wired, against the nameplate and %s",

@@ -105,6 +105,37 @@ static enum entry_line understand_fuse(const struct look_check *check, const str
 	return take(check, LOOK_FINDING, note, ret, echo);
 }
 
+/* --- the line setting --------------------------------------------------------------------- */
+
+/* Volts at the line setting: 117 is what it is set to. */
+static bool is_line_volts(const struct look_check *check, const char *line, double *ret)
+{
+	struct err err = {0};
+	struct quantity q;
+
+	if (check->kind != LOOK_LINE || num_parse(line, UNIT_VOLT, &q, &err) != 0 ||
+	    !(q.value > 0.0))
+		return false;
+	*ret = q.value;
+	return true;
+}
+
+static enum entry_line understand_line_volts(const struct look_check *check,
+                                             const struct profile *p, double volts,
+                                             struct entry_draft *ret, char *echo)
+{
+	char set[32], want[32], note[ENTRY_NOTE_MAX];
+
+	(void)typed_number(set, volts, UNIT_VOLT);
+	(void)typed_number(want, p->line_volts.value, UNIT_VOLT);
+	if (fabs(volts - p->line_volts.value) <= 0.005 * p->line_volts.value) {
+		(void)snprintf(note, sizeof note, "set to %s", set);
+		return take(check, LOOK_OK, note, ret, echo);
+	}
+	(void)snprintf(note, sizeof note, "set to %s, the profile says %s", set, want);
+	return take(check, LOOK_FINDING, note, ret, echo);
+}
+
 /* --- a tube's place ----------------------------------------------------------------------- */
 
 static bool looks_like_a_type(const char *line)
@@ -151,6 +182,7 @@ static enum entry_line understand_other(const struct look_check *check, const st
 {
 	struct err err = {0};
 	struct fuse_mark mark;
+	double volts;
 
 	if (check->kind == LOOK_FUSE) {
 		const int got = fuse_mark_read(line, &mark, &err);
@@ -160,6 +192,8 @@ static enum entry_line understand_other(const struct look_check *check, const st
 		if (got < 0)
 			return typed_say(echo, ENTRY_LINE_WRONG, "%s", err.text);
 	}
+	if (is_line_volts(check, line, &volts))
+		return understand_line_volts(check, p, volts, ret, echo);
 	if (check->kind == LOOK_TUBE && looks_like_a_type(line))
 		return understand_type(check, p, tables, line, ret, echo);
 	make(check, LOOK_FINDING, line, ret);

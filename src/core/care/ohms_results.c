@@ -169,6 +169,18 @@ static enum entry_line take(const struct ohms_check *check, double reading, cons
 	                 ohms_verdict_word(verdict), ohms_say_range(check, range));
 }
 
+/* The last range of a hand-held multimeter that is met everywhere. */
+static const double usual_most_ohms = 20e6;
+/* So far outside, a slip is as likely as a finding. */
+static const double far_factor = 10.0;
+
+/* Out of range by ten times or more, and neither open nor nought. */
+static bool is_far(const struct ohms_check *check, double reading)
+{
+	return isfinite(reading) && reading > 0.0 && ohms_judge(check, reading) != OHMS_PASS &&
+	       (far_factor * reading <= check->low || reading >= far_factor * check->high);
+}
+
 /* Out of range, and in it with another prefix: more likely a slip.  A bare number may lack its k or
  * M; one with a prefix may have it too much, unless anything small passes anyway. */
 static bool meant_otherwise(const struct ohms_check *check, double reading, bool bare, double *ret)
@@ -177,7 +189,7 @@ static bool meant_otherwise(const struct ohms_check *check, double reading, bool
 
 	for (int i = 0; i < 2; i++) {
 		*ret = reading * (bare ? more[i] : less[i]);
-		if (reading > 0.0 && (bare || check->low > 0.0) &&
+		if (reading > 0.0 && (bare || check->low > 0.0) && *ret <= usual_most_ohms &&
 		    ohms_judge(check, *ret) == OHMS_PASS)
 			return true;
 	}
@@ -199,6 +211,11 @@ static enum entry_line take_number(const struct ohms_check *check, double readin
 	    meant_otherwise(check, reading, bare, &meant))
 		return typed_say(echo, ENTRY_LINE_ASK, "%s? Expected %s; did you mean %s?", said,
 		                 ohms_say_range(check, range), ohms_say(check, meant, other));
+	/* a unit that was typed is meant */
+	if (bare && is_far(check, reading))
+		return typed_say(echo, ENTRY_LINE_ASK,
+		                 "%s? Expected %s: that is ten times off, or more", said,
+		                 ohms_say_range(check, range));
 	return take(check, reading, note, ret, echo);
 }
 
