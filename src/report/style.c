@@ -103,7 +103,7 @@ const char *const report_style[] = {
 	CARDS("52rem", ".wide")
 	CARDS("68rem", ".wider")
 	"@media print{@page{margin:18mm 15mm}body{max-width:none;padding:0;font-size:10pt}"
-	"nav{display:none}h2,h3,caption,thead{break-after:avoid}tr,figure,dl{break-inside:avoid}"
+	"nav{display:none}h2,h3,dl,caption,thead{break-after:avoid}tr,figure,dl{break-inside:avoid}"
 	"tbody tr:nth-child(-n+2){break-before:avoid}tbody th:not(.n){min-width:8em}"
 	".wider{font-size:8pt}.wider tbody th{min-width:0}"
 	"thead{display:table-header-group}.figures{grid-template-columns:1fr 1fr}"
