@@ -80,7 +80,7 @@ static void fill(void)
 	sheet->instruction_role = ROLE_MUST;
 	snprintf(sheet->unit, sizeof sheet->unit, "an invented oscillator");
 	snprintf(sheet->kept, sizeof sheet->kept, "%zu entries", desk.n_entries);
-	sheet->contexts = IN_LIVE | IN_ENTRY | IN_SHEET;
+	sheet->contexts = IN_LIVE | IN_ENTRY | IN_SHEET | IN_PHASE;
 	page->fill(self, &desk, &in_hand, sheet);
 	sheet->in_hand = in_hand;
 }
