@@ -329,17 +329,11 @@ static void next_page(struct work *w)
 static void move_row(struct work *w, int by)
 {
 	int last = w->page == ON_OVERVIEW ? JOB_PHASES - 1 : w->sheet.n_rows - 1;
-	int step = by < 0 ? -1 : 1, at = *row(w);
+	int at = *row(w) + by;
 
-	for (int left = abs(by); left > 0;) {
-		at += step;
-		if (at < 0 || at > last)
-			break;
-		if (w->page == ON_OVERVIEW || !w->sheet.row[at].heading) {
-			*row(w) = at;
-			left--;
-		}
-	}
+	if (at > last)
+		at = last;
+	*row(w) = at < 0 ? 0 : at;
 	w->scroll = w->more = 0;
 }
 

@@ -49,7 +49,7 @@ static int find_row(const struct sheet *s, const char *name)
 		return s->in_hand >= 0 ? s->in_hand : 0;
 	for (int i = 0; i < s->n_rows; i++) {
 		const char *cell = s->row[i].cell[0] + strspn(s->row[i].cell[0], " ");
-		if (s->row[i].heading || !strcasestr(cell, name))
+		if (!strcasestr(cell, name))
 			continue;
 		if (strcasecmp(cell, name) == 0)
 			return i;

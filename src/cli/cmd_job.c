@@ -91,9 +91,7 @@ static void put_sheet(const struct sheet *s, enum output_format format, struct b
 	}
 	buf_addc(&rows, '\n');
 	for (int i = 0; i < s->n_rows; i++) {
-		if (s->row[i].heading && format == OUTPUT_CSV)
-			continue;
-		for (int k = 0; k < (s->row[i].heading ? 1 : s->n_columns); k++)
+		for (int k = 0; k < s->n_columns; k++)
 			(s->column[k].right ? put_cell : put_words)(&rows, format, k,
 			                                            s->row[i].cell[k]);
 		buf_addc(&rows, '\n');

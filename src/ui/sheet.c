@@ -21,15 +21,6 @@ struct sheet_row *sheet_row(struct sheet *s, enum role role, enum glyph mark)
 	return row;
 }
 
-void sheet_heading(struct sheet *s, const char *text)
-{
-	struct sheet_row *row = sheet_row(s, ROLE_DIM, GLYPH_UNKNOWN);
-	if (!row)
-		return;
-	row->heading = true;
-	snprintf(row->cell[0], sizeof row->cell[0], "%s", text);
-}
-
 void sheet_cell(struct sheet_row *row, int column, const char *format, ...)
 {
 	va_list ap;

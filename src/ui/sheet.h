@@ -30,7 +30,6 @@ struct sheet_row {
 	char cell[SHEET_COLUMNS_MAX][SHEET_CELL_MAX];
 	enum role role;    /* of the row's mark and of the cell `verdict_column` */
 	enum glyph mark;   /* GLYPH_UNKNOWN: nothing said yet */
-	bool heading;      /* between rows: only cell[0], no mark, never in hand */
 };
 
 /* Leakage over time, a null's indications, …: both axes logarithmic, or linear. */
@@ -80,7 +79,6 @@ struct sheet {
  *  dropped.  sheet_row() returns the row, for its mark and role, or NULL. */
 void sheet_column(struct sheet *s, const char *title, bool right, bool yields);
 struct sheet_row *sheet_row(struct sheet *s, enum role role, enum glyph mark);
-void sheet_heading(struct sheet *s, const char *text);
 void sheet_cell(struct sheet_row *row, int column, const char *format, ...)
 	__attribute__((format(printf, 3, 4)));
 void sheet_detail(struct sheet *s, enum role role, const char *format, ...)

@@ -25,15 +25,10 @@ void before_source(struct sheet *s, const char *source, enum basis basis)
 
 void before_hand(const struct sheet *s, int *in_hand)
 {
-	int row = *in_hand < 0 ? 0 : *in_hand;
-
-	while (row < s->n_rows && s->row[row].heading)
-		row++;
-	if (row >= s->n_rows)
-		row = s->n_rows > 0 ? s->n_rows - 1 : 0;
-	while (row > 0 && s->row[row].heading)
-		row--;
-	*in_hand = row;
+	if (*in_hand >= s->n_rows)
+		*in_hand = s->n_rows - 1;
+	if (*in_hand < 0)
+		*in_hand = 0;
 }
 
 enum page_answer before_answer(enum entry_line line)

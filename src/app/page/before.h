@@ -16,7 +16,7 @@ void before_caution(const struct bench_desk *desk, struct sheet *ret);
 /** A detail that names a source and how well it is known; nothing for an empty one. */
 void before_source(struct sheet *s, const char *source, enum basis basis);
 
-/** Bring *in_hand onto a row that is there and no heading, downwards first; 0 in an empty list. */
+/** Bring *in_hand onto a row that is there; 0 in an empty list. */
 void before_hand(const struct sheet *s, int *in_hand);
 
 /** What a page answers for how a line of core/care was understood. */

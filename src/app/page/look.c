@@ -22,7 +22,7 @@ static const struct typed_form forms[] = {
 struct looking {
 	struct look_list list;
 	struct look_state state[LOOK_CHECKS_MAX];
-	int check[SHEET_ROWS_MAX]; /* of each row; -1: a heading */
+	int check[SHEET_ROWS_MAX]; /* of each row */
 	int n_rows;
 	bool begun; /* a row was taken in hand */
 };

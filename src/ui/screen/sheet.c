@@ -45,7 +45,7 @@ static void natural(const struct sheet *s, const struct canvas *c, struct widths
 		if (w->of[k] < s->column[k].least)
 			w->of[k] = s->column[k].least;
 		for (int i = 0; i < s->n_rows; i++) {
-			int cells = s->row[i].heading ? 0 : canvas_width(c, s->row[i].cell[k]);
+			int cells = canvas_width(c, s->row[i].cell[k]);
 			if (cells > w->of[k])
 				w->of[k] = cells;
 		}
@@ -91,10 +91,6 @@ static void draw_row(const struct sheet *s, int i, const struct widths *w, struc
 	const struct sheet_row *r = &s->row[i];
 	int col = a->col + LEFT;
 
-	if (r->heading) {
-		canvas_text(c, row, a->col + 1, a->cols - 1, ROLE_DIM, r->cell[0]);
-		return;
-	}
 	if (i == s->in_hand)
 		canvas_glyph(c, row, a->col, ROLE_MUST, GLYPH_HERE);
 	canvas_glyph(c, row, a->col + 2, r->role, r->mark);
