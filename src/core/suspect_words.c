@@ -271,6 +271,14 @@ static bool heaters_glow(const struct network *net, double line_volts)
 	return most >= 0.3;
 }
 
+static void look_at_heaters(const struct network *net, double line_volts, struct suspicion *ret)
+{
+	(void)snprintf(ret->separate, sizeof ret->separate, "%s", heaters_glow(net, line_volts) ?
+	               "look which of them stays dark, or cold to the touch once the plug is out" :
+	               "too few volts for any to glow: plug out, ohms from heater pin to heater pin of "
+	               "each; the open one reads OL");
+}
+
 /* Where no voltmeter tells: what else would. */
 static const char *without_volts(const struct suspect *first, const struct suspect_name *other)
 {
@@ -293,11 +301,9 @@ void suspect_separate(const struct network *net, double line_volts, struct suspi
 	struct load_result at[2];
 	double best = 0.0;
 
-	if (first->kind == SUSPECT_HEATER_OPEN && first->n_also > 0) {
-		(void)snprintf(ret->separate, sizeof ret->separate, "%s", heaters_glow(net, line_volts) ?
-		               "look which of them stays dark, or cold to the touch once the plug is out" :
-		               "too few volts for any to glow: plug out, ohms from heater pin to heater pin "
-		               "of each; the open one reads OL");
+	if (first->kind == SUSPECT_HEATER_OPEN &&
+	    (first->n_also > 0 || second->kind == SUSPECT_HEATER_OPEN)) {
+		look_at_heaters(net, line_volts, ret);
 		return;
 	}
 	if (solve(net, first->kind, first->index, first->size, line_volts, &at[0]))
@@ -323,7 +329,9 @@ void suspect_separate(const struct network *net, double line_volts, struct suspi
 		(struct suspect_name){ second->kind, second->index, second->size };
 	const char *instead = without_volts(first, &other);
 
-	if (instead)
+	if (first->kind == SUSPECT_HEATER_OPEN)
+		look_at_heaters(net, line_volts, ret);
+	else if (instead)
 		(void)snprintf(ret->separate, sizeof ret->separate,
 		               "no voltmeter tells these two apart at %.0f V: %s", line_volts, instead);
 	else
