@@ -7,6 +7,7 @@
 
 #include "app/live.h"
 #include "app/player.h"
+#include "mainstair/base/text.h"
 
 /* Of the soak; when they are full the older ones, so many, are thinned to half. */
 enum { SOAK_POINTS = 2048, SOAK_OLDER = 1536 };
@@ -325,6 +326,55 @@ static void take_reading(struct gathering *g, const struct event *ev, enum verdi
 	follow_soak(g, &at);
 }
 
+/* The session's own reading of the rail or winding that the event names; NULL: it has none. */
+static const struct session_probe *probe_of(const struct session *s, const struct event *ev)
+{
+	const char *name = strchr(ev->note, ' ');
+
+	if (!name)
+		return NULL;
+	if (strncmp(ev->note, "rail ", 5) == 0) {
+		for (int i = 0; i < s->net->n_rails; i++)
+			if (text_same(name + 1, s->net->rails[i].name))
+				return &s->rail_probes[i];
+		return NULL;
+	}
+	for (int i = 0; i < s->net->n_windings; i++)
+		if (text_same(name + 1, s->net->windings[i].name))
+			return &s->winding_probes[i];
+	return NULL;
+}
+
+static void keep_probe(struct gathering *g, const struct event *ev)
+{
+	const struct session_probe *probe = probe_of(g->player.session, ev);
+	struct report_power *p = g->p;
+	struct report_probe *to;
+
+	if (p->n_probes == REPORT_PROBES_MAX) {
+		p->probes_beyond++;
+		return;
+	}
+	to = &p->probe[p->n_probes++];
+	*to = (struct report_probe){.seconds = ev->seconds,
+	                            .volts = ev->volts,
+	                            .line_volts = NAN,
+	                            .low = NAN,
+	                            .expected = NAN,
+	                            .high = NAN,
+	                            .verdict = VERDICT_UNKNOWN};
+	(void)snprintf(to->where, sizeof to->where, "%.60s", ev->note);
+	if (!probe || probe->seconds < 0)
+		return;
+	to->line_volts = probe->line_volts;
+	to->verdict = probe->verdict;
+	if (probe->verdict == VERDICT_UNKNOWN)
+		return;
+	to->low = probe->band.low;
+	to->expected = probe->band.expected;
+	to->high = probe->band.high;
+}
+
 static void keep_event(struct report_power *p, const struct event *ev)
 {
 	struct report_event *e;
@@ -364,6 +414,8 @@ static int walk(struct gathering *g, struct record *record, struct err *err)
 			take_reading(g, &ev, then);
 		else
 			keep_event(g->p, &ev);
+		if (ev.kind == EVENT_RAIL)
+			keep_probe(g, &ev);
 		follow_event(g, &ev);
 	}
 	end_stretch(g);
@@ -396,6 +448,8 @@ void report_power_release(struct report_power *p)
 	free(p->point);
 	free(p->finding);
 	free(p->event);
+	free(p->probe);
+	p->probe = NULL;
 	p->point = NULL;
 	p->finding = NULL;
 	p->event = NULL;
@@ -419,7 +473,8 @@ static int begin(struct gathering *g, struct record *record, struct err *err)
 	p->point = malloc(REPORT_POINTS_MAX * sizeof *p->point);
 	p->finding = malloc(REPORT_FINDINGS_MAX * sizeof *p->finding);
 	p->event = malloc(REPORT_EVENTS_MAX * sizeof *p->event);
-	if (!p->point || !p->finding || !p->event)
+	p->probe = malloc(REPORT_PROBES_MAX * sizeof *p->probe);
+	if (!p->point || !p->finding || !p->event || !p->probe)
 		return err_set(err, ERR_NOMEM, "out of memory");
 	p->n_stages = g->unit->plan->n_stages;
 	for (int i = 0; i < p->n_stages; i++) {

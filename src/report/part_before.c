@@ -2,7 +2,9 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
+#include "mainstair/base/num.h"
 #include "mainstair/core/look.h"
 #include "mainstair/core/ohms_results.h"
 #include "mainstair/core/tube_test.h"
@@ -16,6 +18,59 @@ static const char *entered(char out[WHEN_MAX], const struct entry *entry)
 static const char *note_of(const struct entry *entry)
 {
 	return entry ? entry->note : "";
+}
+
+/* --- what was there before ----------------------------------------------------------------- */
+
+static bool same_result(const struct entry *a, const struct entry *b)
+{
+	const double x = a->number[0], y = b->number[0];
+
+	return strcmp(a->word, b->word) == 0 && strcmp(a->note, b->note) == 0 &&
+	       ((isnan(x) && isnan(y)) || (!(x < y) && !(x > y) && !isnan(x) && !isnan(y)));
+}
+
+/* One result as it was entered: "finding: cord cracked", "45 ohm". */
+static void say_result(struct buf *out, const struct entry *e)
+{
+	char number[FIGURE_TEXT_MAX] = "";
+
+	if (isinf(e->number[0]))
+		(void)snprintf(number, sizeof number, "over-range");
+	else if (isfinite(e->number[0]))
+		(void)num_print_unit(number, sizeof number, e->number[0],
+		                     e->kind == ENTRY_OHMS ? UNIT_OHM : UNIT_NONE, 4);
+	if (e->kind == ENTRY_OHMS && !number[0])
+		buf_adds(out, "not read");
+	buf_addf(out, "%s%s%s%s%s", e->word, e->word[0] && number[0] ? " " : "", number,
+	         e->note[0] && (e->word[0] || number[0]) ? ": " : "", e->note);
+}
+
+/* What stood at a row before what stands now, oldest first: what was mended is not forgotten. */
+static void tell_earlier(struct document *d, const struct report_data *r, enum entry_kind kind,
+                         const char *subject, const char *what)
+{
+	const struct entry *before = NULL;
+	struct buf chain = BUF_INIT;
+	char at[WHEN_MAX];
+	int n = 0;
+
+	for (size_t i = 0; i < r->n_entries; i++) {
+		const struct entry *e = &r->entries[i];
+
+		if (e->kind != kind || strcmp(e->subject, subject) != 0 ||
+		    (before && same_result(before, e)))
+			continue;
+		if (n++ > 0)
+			buf_adds(&chain, "; then ");
+		say_result(&chain, e);
+		buf_addf(&chain, " (%s)", when(at, e->utc_s));
+		before = e;
+	}
+	d->failed |= chain.failed;
+	if (n > 1)
+		document_item(d, DOC_PLAIN, "%s was %s", what, chain.data);
+	buf_release(&chain);
 }
 
 /* --- look ------------------------------------------------------------------------------------- */
@@ -71,6 +126,8 @@ void part_look(struct document *d, const struct report_data *r)
 			              note_of(state[i].entry)[0] ? note_of(state[i].entry)
 			                                         : "finding",
 			              list->check[i].why[0] ? "; " : "", list->check[i].why);
+	for (int i = 0; i < list->n; i++)
+		tell_earlier(d, r, ENTRY_LOOK, list->check[i].key, list->check[i].what);
 out:
 	free(list);
 	free(state);
@@ -197,6 +254,8 @@ void part_tubes(struct document *d, const struct report_data *r)
 			              list->place[i].place, list->place[i].type,
 			              tube_word(state[i].result),
 			              tube_finding(&list->place[i], state[i].result));
+	for (int i = 0; i < list->n; i++)
+		tell_earlier(d, r, ENTRY_TUBE, list->place[i].place, list->place[i].place);
 	tube_values(d, list, state);
 out:
 	free(list);
@@ -254,6 +313,8 @@ void part_ohms(struct document *d, const struct report_data *r)
 			document_item(d, ohms_role(&list->check[i], state[i].verdict), "%s, %s: %s",
 			              list->check[i].what, ohms_verdict_word(state[i].verdict),
 			              ohms_finding(&list->check[i], state[i].verdict));
+	for (int i = 0; i < list->n; i++)
+		tell_earlier(d, r, ENTRY_OHMS, list->check[i].what, list->check[i].what);
 	document_data_table(d, "ohms-values", "The same as plain numbers");
 	document_column(d, "between");
 	document_number_column(d, "read", UNIT_NONE, DOC_PREFIX, 4, "over range");

@@ -345,6 +345,43 @@ static void findings_table(struct document *d, const struct report_power *p, int
 		              p->findings_beyond);
 }
 
+/* What a voltmeter showed, beside what it should have. */
+static void probes_table(struct document *d, const struct report_power *p, int number)
+{
+	char name[DOC_NAME_MAX], at[WHEN_MAX];
+
+	if (p->n_probes == 0)
+		return;
+	document_table(d, table_name(name, number, "volts"),
+	               "Rails and heaters, read with a voltmeter, and what a healthy unit has there");
+	document_column(d, "at");
+	document_number_column(d, "line", UNIT_VOLT, DOC_DECIMALS, 1, "");
+	document_column(d, "where");
+	document_number_column(d, "read", UNIT_VOLT, DOC_DECIMALS, 1, "");
+	document_number_column(d, "low", UNIT_VOLT, DOC_DECIMALS, 1, "");
+	document_number_column(d, "expected", UNIT_VOLT, DOC_DECIMALS, 1, "");
+	document_number_column(d, "high", UNIT_VOLT, DOC_DECIMALS, 1, "");
+	document_column(d, "verdict");
+	for (int i = 0; i < p->n_probes; i++) {
+		const struct report_probe *r = &p->probe[i];
+
+		document_cell(d, DOC_PLAIN, "%s", how_long(at, r->seconds));
+		document_number(d, DOC_PLAIN, r->line_volts);
+		document_cell(d, DOC_PLAIN, "%s", r->where);
+		document_number(d, DOC_PLAIN, r->volts);
+		document_number(d, DOC_PLAIN, r->low);
+		document_number(d, DOC_PLAIN, r->expected);
+		document_number(d, DOC_PLAIN, r->high);
+		document_cell(d, role_of(r->verdict), "%s",
+		              r->verdict == VERDICT_UNKNOWN ? "not judged"
+		                                            : verdict_word(r->verdict));
+	}
+	if (p->probes_beyond > 0)
+		document_para(d, DOC_CAUTION,
+		              "%d more readings of a voltmeter are in the record and not here.",
+		              p->probes_beyond);
+}
+
 static void tell_soak(struct document *d, const struct report_power *p)
 {
 	const struct soak *s = &p->soak;
@@ -522,6 +559,7 @@ static void tell_power(struct document *d, const struct report_power *p, int num
 	stages_table(d, p, number);
 	like_table(d, p, number);
 	findings_table(d, p, number);
+	probes_table(d, p, number);
 	tell_soak(d, p);
 	said_in_it(d, p);
 	if (p->events_beyond > 0)

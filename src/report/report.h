@@ -21,6 +21,7 @@ enum {
 	REPORT_POINTS_MAX = 4000, /* readings kept for the plots; the record keeps all */
 	REPORT_FINDINGS_MAX = 200,
 	REPORT_EVENTS_MAX = 1000,
+	REPORT_PROBES_MAX = 300,
 	REPORT_POWERS_MAX = 64,
 	REPORT_TEXT_MAX = 256
 };
@@ -63,6 +64,15 @@ struct report_event {
 	char note[REPORT_TEXT_MAX];
 };
 
+/* A rail or a heater winding, read with a voltmeter. */
+struct report_probe {
+	double seconds, volts;
+	double line_volts;          /* of the last reading before it; NAN: none */
+	double low, expected, high; /* what it was judged by; NAN: not */
+	enum verdict verdict;       /* settling: outside, and not settled; unknown: not judged */
+	char where[64];             /* "rail main" */
+};
+
 /* One power-up, from its record. */
 struct report_power {
 	char path[REPORT_TEXT_MAX];    /* as the logbook or the command line names it */
@@ -100,6 +110,8 @@ struct report_power {
 	struct report_event *event; /* all but readings; likewise */
 	int n_events;
 	int events_beyond;
+	struct report_probe *probe; /* likewise */
+	int n_probes, probes_beyond;
 
 	bool soaked;               /* full line was reached by a reading that was not over */
 	double soak_volts, soak_s; /* how long there */

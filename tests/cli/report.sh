@@ -114,6 +114,8 @@ timed = [(t, reading(t)) for t in range(2, 616) if not 303 <= t < 320]
 timed += [
     (0, event(0, "start", note="mainstair")),
     (1, event(1, "cautions")),
+    (240, event(240, "rail", "1", "0.1", note="rail main")),
+    (241, event(241, "rail", "1", "45", note="rail main")),
     (250, event(250, "look", "1", note="no: a pilot lamp glows")),
     (260, event(260, "look", "1", note="yes: a pilot lamp glows")),
     (265, event(265, "look", "1", note="no: no hum")),
@@ -142,7 +144,11 @@ ok 'over, and then the stop key' \
 ok 'the stop key itself' found '10 min,stop key: smoke,"acknowledged: plug out, after 10 s"'
 ok 'one that stood' \
 	found '10 min,"over: 1.6 W at 20 V, and more readings like it",it stood when the record ended'
+run report --table power-1-volts f
+ok 'volts of a rail, and whether they are right' \
+	sh -c 'grep -q "^4 min,20,rail main,0.1,.*,in-band" out && grep -q "^4 min,20,rail main,45,.*,over" out'
 run report --format text f
+ok 'in the text as well' prints 'Rails and heaters, read with a voltmeter'
 ok 'what it came to' prints 'Power-up 1: the stop key'
 ok 'that it was not closed' prints 'the record breaks off'
 ok 'what was not believed' prints '1 reading that cannot be'

@@ -20,6 +20,9 @@ says() { tr '\n' ' ' <report.txt | tr -s ' ' | grep -qF -- "$1"; }
 row() { grep -q "^$2" "tables/$1.csv"; }
 ok 'it is called invented' says 'an invented unit for a demonstration: nothing here was ever measured'
 ok 'what was mended' row look 'the mains cord,mended,"new two-wire cord, new strain relief"'
+ok 'and what had been found' \
+	says 'the mains cord was finding: rubber perished, bare strands at the entry (2026-02-02 18:00); then mended: new two-wire cord'
+ok 'of a reading as well' says 'rail screen to chassis was 118 kohm (2026-02-02 20:27); then 131 kohm'
 ok 'what nobody looked at' says 'Not looked at, 1 of 16: earlier repairs'
 ok 'a weak tube' row tubes 'V3,12AU7,stage,weak,55 %'
 ok 'the override with its reason' says 'Overridden: tubes: 1 of 6 not tested: V5. The reason given: no socket for the 6X4'
