@@ -237,6 +237,7 @@ static int run_loop(struct replay *r)
 		if (wake.ended_by)
 			return wake.ended_by;
 		r->dirty |= wake.redraw;
+		r->since_s += wake.stopped_s; /* nobody looked on */
 		while (terminal_key(r->loop->terminal, &stroke)) {
 			obey(r, keymap_request(contexts(r), stroke));
 			r->dirty = true;

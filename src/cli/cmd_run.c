@@ -376,16 +376,16 @@ static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook
 		status = EXIT_USAGE;
 	}
 	feed = (struct feed){0};
-	if (where[0]) {
-		struct buf out = BUF_INIT;
-		(void)text_show(shown, sizeof shown, where, strlen(where));
-		buf_addf(&out, "record: %s\n", shown);
-		(void)output_flush(&out); /* the terminal may have gone: the record has not */
-		buf_release(&out);
-	}
 	if (book && book_keep_power(book, where, &end, invented,
 			job_utc_s()) != 0)
 		status = EXIT_USAGE;
+	if (where[0]) { /* last: the terminal may be stopped, or gone */
+		struct buf out = BUF_INIT;
+		(void)text_show(shown, sizeof shown, where, strlen(where));
+		buf_addf(&out, "record: %s\n", shown);
+		(void)output_flush(&out);
+		buf_release(&out);
+	}
 	if (signal_number)
 		status = ENDED_BY_SIGNAL + signal_number;
 	*ret_left = status == EXIT_DONE;

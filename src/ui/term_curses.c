@@ -300,7 +300,7 @@ static void wait_for_answers(struct terminal *t)
 	struct stroke stroke;
 
 	term_out_drain(t->out, GOODBYE_MS);
-	while (term_out_owed(t->out) && now_ms() < until &&
+	while (term_out_may_answer(t->out) && now_ms() < until &&
 	       poll(&p, 1, (int)(until - now_ms())) > 0 && !(p.revents & (POLLHUP | POLLERR)))
 		while (terminal_key(t, &stroke))
 			;

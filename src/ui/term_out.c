@@ -155,7 +155,8 @@ void term_out_picture(struct term_out *o)
 	if (bytes == 0)
 		return;
 	o->written += bytes;
-	if (o->asks && o->n_asked < ASKED_MAX) {
+	/* one that has lost them all is only asked now and then */
+	if (o->asks && o->n_asked < (o->n_lost < LOST_MAX ? ASKED_MAX : 1)) {
 		ssize_t put = write(o->sink, status_request, strlen(status_request));
 		o->written += put > 0 ? put : 0;
 		o->asked[o->n_asked++] = (struct asked){o->written, now_ms(), now_ms() +
@@ -209,6 +210,12 @@ bool term_out_owed(struct term_out *o)
 {
 	give_up_late(o);
 	return o->answers && o->n_asked > 0;
+}
+
+bool term_out_may_answer(struct term_out *o)
+{
+	give_up_late(o);
+	return o->n_asked > 0 && o->n_lost < LOST_MAX;
 }
 
 static bool far_behind(struct term_out *o)

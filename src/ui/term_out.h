@@ -60,6 +60,9 @@ void term_out_forget(struct term_out *o);
 /** Is an answer due from a terminal that does answer? */
 bool term_out_owed(struct term_out *o);
 
+/** May one still come?  Also from a terminal that has not answered yet. */
+bool term_out_may_answer(struct term_out *o);
+
 /** Has the terminal taken (nearly) all that it was sent? */
 bool term_out_ready(struct term_out *o);
 

@@ -308,6 +308,27 @@ static void start_in_shell(void)
 	acknowledge_cautions();
 }
 
+/* In the shell, of a record whose last event is six seconds behind the first: it stands still. */
+static void replay_stopped_as_well(void)
+{
+	char command[2048];
+
+	snprintf(command, sizeof command, "clear; %s replay %s\r", program, record_file);
+	vt_type(&v, command);
+	cr_assert(vt_wait(&v, "REPLAY", SOON));
+	vt_type(&v, "\x1a");
+	cr_assert(vt_wait(&v, "Stopped", SOON));
+	wait_ms(8000);
+	vt_type(&v, "fg\r");
+	cr_assert(vt_wait(&v, "REPLAY", SOON));
+	for (int i = 0; i < 10; i++)
+		(void)vt_pump(&v, 50);
+	cr_assert(!vt_has(&v, "10/10"));
+	cr_assert(vt_wait(&v, "10/10", SOON));
+	vt_type(&v, "q");
+	cr_assert(vt_wait_gone(&v, "REPLAY", SOON));
+}
+
 Test(terminal, ctrl_z_leaves_a_hole_that_is_told)
 {
 	start_in_shell();
@@ -337,6 +358,7 @@ Test(terminal, ctrl_z_leaves_a_hole_that_is_told)
 	vt_type(&v, "echo status $?\r");
 	cr_assert(vt_wait(&v, "status 0", SOON));
 	cr_assert(!vt_has(&v, "0n"), "an answer was typed into the shell");
+	replay_stopped_as_well();
 	vt_type(&v, "exit\r");
 	(void)vt_end(&v, SOON);
 	vt_free(&v);
