@@ -8,7 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "unit_file.h"
+#include "lib/unit_file.h"
 #include "mainstair/core/envelope.h"
 
 static const double hopeless_ms = 400;

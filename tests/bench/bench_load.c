@@ -9,7 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "unit_file.h"
+#include "lib/unit_file.h"
 #include "mainstair/core/load.h"
 
 enum { ROUNDS = 5 };

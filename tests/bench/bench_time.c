@@ -18,7 +18,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "unit_file.h"
+#include "lib/unit_file.h"
 #include "mainstair/core/suspects.h"
 #include "mainstair/core/warming.h"
 

@@ -10,7 +10,7 @@
 #include <stdlib.h>
 
 #include "bench/bench.h"
-#include "unit_file.h"
+#include "lib/unit_file.h"
 
 static const double hopeless_ms = 100;
 

@@ -7,37 +7,23 @@
 
 #include "bench/bench.h"
 #include "bench/random.h"
-#include "io/profile_ini.h"
-#include "io/table_file.h"
+#include "lib/unit_file.h"
 
 struct watched *watched_load(const char *path)
 {
 	struct watched *w = calloc(1, sizeof *w);
-	struct tables tables;
-	struct complaints c;
-	struct err err = { 0 };
+	struct unit_file *unit = w ? unit_file_load(path) : NULL;
 
-	if (!w || table_file_load(&tables, &err) < 0) {
-		fprintf(stderr, "%s\n", w ? err.text : "out of memory");
+	if (!unit) {
+		if (!w)
+			fprintf(stderr, "out of memory\n");
 		free(w);
 		return NULL;
 	}
-	const char *slash = strrchr(path, '/');
-
-	w->name = slash ? slash + 1 : path;
-	complaints_init(&c, path);
-	int status = profile_read(path, &w->profile, NULL, &c);
-
-	if (status < 0)
-		fprintf(stderr, "%s: not a profile\n", path);
-	else if ((status = network_build(&w->net, &w->profile, &tables, &err)) < 0)
-		fprintf(stderr, "%s: %s\n", path, err.text);
-	complaints_release(&c);
-	tables_release(&tables);
-	if (status < 0) {
-		free(w);
-		return NULL;
-	}
+	w->name = unit->name;
+	w->profile = unit->profile;
+	w->net = unit->net;
+	free(unit);
 	w->meter = meter_accuracy_default;
 	w->rule = abort_rule_of(&w->profile, &w->net);
 	plan_make(&w->plan, &w->net, &w->profile, &w->rule, &w->meter, 0.0);

@@ -1,5 +1,5 @@
 /*
- * tests/bench/unit_file.h - what every benchmark over profiles needs: units, and processor time
+ * tests/lib/unit_file.h - units from profile files, and processor time, for programs over profiles
  */
 #ifndef MAINSTAIR_TESTS_UNIT_FILE_H
 #define MAINSTAIR_TESTS_UNIT_FILE_H

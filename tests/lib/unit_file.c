@@ -1,4 +1,4 @@
-#include "unit_file.h"
+#include "lib/unit_file.h"
 
 #include <stdio.h>
 #include <stdlib.h>
