@@ -483,7 +483,7 @@ static int take_series(const char *option, const char *text, void *into)
 		return -1;
 	}
 	if (!(ohms.value > 0.0) || ohms.tol >= 0.0) {
-		complain("%s: %s: ohms above nought are expected, as 100k 5W", option, text);
+		complain("%s: %s: ohms above zero are expected, as 100k 5W", option, text);
 		return -1;
 	}
 	wish->series_ohms = ohms.value;

@@ -72,7 +72,7 @@ static int read_quantity(const struct words *w, int from, enum unit unit, double
 	if (num_parse(joined, unit, &q, &why) != 0)
 		return err_set(err, ERR_INPUT, "fault \"%.80s\": %s", w->shown, why.text);
 	if (!(q.value > 0))
-		return err_set(err, ERR_INPUT, "fault \"%.80s\": the value must be above nought",
+		return err_set(err, ERR_INPUT, "fault \"%.80s\": the value must be above zero",
 		               w->shown);
 	*ret = q.value;
 	return 0;

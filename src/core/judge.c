@@ -114,7 +114,7 @@ bool judge_possible(double nameplate_volts, double zero_watts, double volts, dou
 	if (isinf(watts) || (isnan(watts) && !isfinite(amps)))
 		return cannot(why, watts, "W", "is no reading");
 	if (volts < 0.0)
-		return cannot(why, volts, "V", "rms is below nought");
+		return cannot(why, volts, "V", "rms is below zero");
 	if (volts > 300.0)
 		return cannot(why, volts, "V", "is more than any single-phase line gives");
 	if (volts > 1.5 * nameplate_volts) {
@@ -122,7 +122,7 @@ bool judge_possible(double nameplate_volts, double zero_watts, double volts, dou
 		return cannot(why, volts, "V", "on a unit for %s V", number);
 	}
 	if (watts < -zero_watts)
-		return cannot(why, watts, "W", "is below nought");
+		return cannot(why, watts, "W", "is below zero");
 	if (isinf(amps) || amps < -amps_resolution)
 		return cannot(why, amps, "A", "rms is no current");
 	if ((amps + amps_resolution) * volts < 0.7 * watts - 1.0) {

@@ -361,7 +361,7 @@ void suspect_odds(const struct suspect *s, char *out, size_t size)
 	if (s->log_odds < -0.7)
 		(void)snprintf(out, size, "less likely than healthy");
 	else if (odds < 2.0)
-		(void)snprintf(out, size, "even with healthy");
+		(void)snprintf(out, size, "as likely as no fault");
 	else if (odds < 1e4)
 		(void)snprintf(out, size, "%.0f to 1 against healthy",
 		               odds < 20.0 ? odds : 10.0 * floor(odds / 10.0));

@@ -101,7 +101,7 @@ static int scan_one(const char **line, double values[PLACES], struct typed *ret)
 	else if (!isnan(values[place]))
 		echo(ret, TYPED_WRONG, "%s twice", place_names[place]);
 	else if (q.value < 0.0)
-		echo(ret, TYPED_WRONG, "%s below nought", place_names[place]);
+		echo(ret, TYPED_WRONG, "%s below zero", place_names[place]);
 	else {
 		values[place] = q.value;
 		*line = end;

@@ -132,7 +132,7 @@ static int put_term(double *term, double value, const char *text, struct err *er
 	if (*term > 0)
 		return err_set(err, ERR_INPUT, "`%.40s`: two terms of one kind", text);
 	if (!(value > 0))
-		return err_set(err, ERR_RANGE, "`%.40s`: a term lies above nought", text);
+		return err_set(err, ERR_RANGE, "`%.40s`: a term lies above zero", text);
 	*term = value;
 	return 0;
 }
@@ -232,7 +232,7 @@ static int check_terms(const struct profile_point *point, const struct profile_t
 	if (t == &point->tolerance && !unit_is_level(point->unit) && !(fabs(point->applied) > 0) &&
 	    !(t->full_scale + t->digits + t->absolute > 0))
 		return err_set(err, ERR_INPUT,
-		               "%s of nought is nought: add a term in %% fs, "
+		               "%s of zero is zero: add a term in %% fs, "
 		               "digits or the unit",
 		               t->decibel > 0 ? "a ratio" : "a share");
 	return 0;
@@ -284,7 +284,7 @@ static int read_applied(char *text, struct profile_point *point, struct err *err
 		               point->unit == UNIT_NONE ? "divisions (no unit)"
 		                                        : unit_symbol(point->unit));
 	if (!unit_is_level(full.unit) && !(full.value > 0))
-		return err_set(err, ERR_RANGE, "a range lies above nought");
+		return err_set(err, ERR_RANGE, "a range lies above zero");
 	if (unit_is_level(full.unit) ? point->applied > full.value
 	                             : fabs(point->applied) > full.value)
 		return err_set(err, ERR_RANGE, "what is applied lies beyond the range behind `on`");
@@ -325,7 +325,7 @@ static int read_part(const char *text, struct profile_point *point, struct err *
 		if (read_same(rest, point, "resolution", &point->resolution, err) < 0)
 			return -1;
 		if (!(point->resolution > 0))
-			return err_set(err, ERR_RANGE, "a resolution lies above nought");
+			return err_set(err, ERR_RANGE, "a resolution lies above zero");
 		return 0;
 	}
 	if ((rest = behind(text, "reference")) != NULL) {
@@ -551,7 +551,7 @@ static int read_null(const struct ini_entry *e, struct profile_null *null, struc
 		if (read_written(rest, &w, err) < 0)
 			return -1;
 		if (!unit_is_level(w.unit) && !(w.value > 0))
-			return err_set(err, ERR_RANGE, "nothing reads below nought");
+			return err_set(err, ERR_RANGE, "nothing reads below zero");
 		null->below = w.value;
 	} else {
 		return err_set(err, ERR_INPUT,

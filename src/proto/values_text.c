@@ -101,7 +101,7 @@ static int read_uncertainty(const char *text, struct named_value *ret, struct er
 		ret->expanded = q.value;
 	if (!(ret->expanded > 0) || !isfinite(ret->expanded))
 		return err_set(err, ERR_RANGE,
-		               "an uncertainty lies above nought: leave it empty when "
+		               "an uncertainty lies above zero: leave it empty when "
 		               "it is not known");
 	return 0;
 }

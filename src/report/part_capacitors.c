@@ -286,7 +286,8 @@ void part_capacitors(struct document *d, const struct report_data *r)
 		for (int k = 0; k < n; k++)
 			used |= section[k].aim.rule == (enum reform_rule)i;
 		if (used)
-			document_item(d, DOC_PLAIN, "Limit %s: %s (%s)", reform_rules[i].name,
+			document_item(d, DOC_PLAIN, "Limit %s, %s: %s (%s)", reform_rules[i].name,
+			              reform_rules[i].title,
 			              reform_rules[i].formula, reform_rules[i].source);
 	}
 	readings_for_data(d, r);

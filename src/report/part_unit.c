@@ -59,7 +59,7 @@ static void tell_instrument(struct document *d, const struct report_data *r)
 		measured += r->measured->params[i].origin == ORIGIN_MEASURED;
 		estimated += r->measured->params[i].origin == ORIGIN_ESTIMATED;
 	}
-	document_fact(d, "numbers behind it", "%d: %d measured, %d estimated, the rest as rated",
+	document_fact(d, "computed from", "%d numbers: %d measured, %d estimated, the rest as rated",
 	              r->measured->n_params, measured, estimated);
 }
 

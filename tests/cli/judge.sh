@@ -131,7 +131,7 @@ ok 'an empty cell' complains 'bad.csv:5: line_volts: empty'
 ok 'a decimal comma' complains 'bad.csv:6: watts: '
 printf 'line_volts,watts\n50,-3\n500,5\n50,5\n' >bad.csv
 ok 'what cannot be is refused too' refused judge --format csv "$oscillator" bad.csv
-ok 'negative watts' complains 'bad.csv:2: watts: -3.00 W is below nought'
+ok 'negative watts' complains 'bad.csv:2: watts: -3.00 W is below zero'
 ok 'volts beyond the unit' complains 'bad.csv:3: line_volts: 500.00 V'
 
 printf 'volts,watts\n50,5\n' >head.csv

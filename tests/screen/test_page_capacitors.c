@@ -209,7 +209,8 @@ Test(page_capacitors, says_what_is_so_and_what_is_next, .init = begin, .fini = e
 	cr_assert_str_eq(cell(3, 4), "untouched");
 	cr_assert(sheet->has_plot && sheet->plot.n_points == 14 && sheet->plot.n_curve > 20);
 	cr_assert(tells("a shorted section takes 4.5 mA, 2.02 W"));
-	cr_assert(tells("held against older 1.1 mA, ") && tells("cv-0.01 90 uA, ") &&
+	cr_assert(tells("held against the old rule (older) 1.1 mA, ") &&
+	          tells("(cv-0.01) 90 uA, ") &&
 	          tells("second hand"));
 	cr_assert(tells("enough to kill") || tells("discharge through"));
 	cr_assert(strstr(sheet->caution, "unattended"));

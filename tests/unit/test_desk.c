@@ -136,14 +136,14 @@ Test(desk, usable_by_the_older_rule_not_like_new_by_the_modern, .init = begin, .
 	for (int fit = 0; fit < 2; fit++) {
 		s = make(0, fit);
 		cr_assert(s->state == DESK_OLDER_ONLY, "%s", s->words);
-		cr_assert(strstr(s->words, "usable by older (1.1 mA)") &&
-		          strstr(s->words, "not like new by cv-0.01 (90 uA)"), "%s", s->words);
+		cr_assert(strstr(s->words, "usable by the old rule (1.1 mA)") &&
+		          strstr(s->words, "not like new by today's 0.01 C V (90 uA)"), "%s", s->words);
 	}
 	/* held against the modern rule it is not done, and what it is good for is still said */
 	put(ENTRY_CAP_SET, day + 14401, "C1A", "cv-0.01");
 	s = make(0, true);
 	cr_assert((s->state == DESK_FORMING || s->state == DESK_STUCK) && s->blocks);
-	cr_assert(strstr(s->words, "usable by older"), "%s", s->words);
+	cr_assert(strstr(s->words, "usable by the old rule"), "%s", s->words);
 	/* the restorer's word ends it */
 	put(ENTRY_CAP_EVENT, day + 14500, "C1A", "accepted")->note = "no hum at this leakage";
 	event(day + 14501, "C1A", "discharged", NAN);
@@ -469,10 +469,10 @@ Test(desk, lines_that_are_wrong_say_what_is_right, .init = begin, .fini = end)
 		{ "250 3,5", "decimal comma" }, { "-250 1", "wrong way round" },
 		{ "250 1 mA 3", "volts across" }, { "250 ohm 1", "volts across" },
 		{ "nan nan", "a reading" }, { "250 1 +/- 2%", "tolerance" }, { "9000 1", "at most 5000" },
-		{ "supply", "As: supply 300" }, { "supply 0", "above nought" },
+		{ "supply", "As: supply 300" }, { "supply 0", "above zero" },
 		{ "supply 3 mA", "one number" }, { "resistor", "47k 5 W" },
 		{ "resistor 5 W", "ohms and watts" }, { "resistor 47k 5 V", "ohms and watts" },
-		{ "rule newest", "cv-0.002" }, { "limit", "0.5 mA" }, { "limit -1", "above nought" },
+		{ "rule newest", "cv-0.002" }, { "limit", "0.5 mA" }, { "limit -1", "above zero" },
 		{ "form 500", "rated" }, { "off now", "stands alone" }, { "accept", "what reason" },
 		{ "note", "note what" }, { "volts", "a reading" }, { "meter C1B", "stands alone" },
 	};

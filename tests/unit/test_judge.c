@@ -116,11 +116,11 @@ Test(judge, what_cannot_be)
 		{ 117, 0, 0, 0, NAN, true, "" },
 		{ 117, 0.4, 0.1, 0, 0, true, "" },
 		{ 117, 50, -0.2, NAN, NAN, true, "" }, /* within the meter's own zero */
-		{ 117, 50, -0.3, NAN, NAN, false, "below nought" },
+		{ 117, 50, -0.3, NAN, NAN, false, "below zero" },
 		{ 117, 50, NAN, NAN, NAN, false, "no reading" },
 		{ 117, NAN, 5, NAN, NAN, false, "no reading" },
 		{ 117, INFINITY, 5, NAN, NAN, false, "no reading" },
-		{ 117, -50, 5, NAN, NAN, false, "below nought" },
+		{ 117, -50, 5, NAN, NAN, false, "below zero" },
 		{ 117, 175, 5, NAN, NAN, true, "" },
 		{ 117, 176, 5, NAN, NAN, false, "unit for 117 V" },
 		{ 230, 299, 5, NAN, NAN, true, "" },

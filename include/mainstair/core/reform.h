@@ -35,6 +35,7 @@ enum reform_rule {
 
 struct reform_rule_info {
 	const char *name;    /* the word of files and options */
+	const char *title;   /* for people: "the old rule" */
 	const char *formula; /* C in uF, V in volts, both as rated */
 	int minutes;         /* after the voltage is applied, when the rule reads */
 	const char *source;

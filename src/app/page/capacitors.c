@@ -386,12 +386,13 @@ static void say_limits(const struct forming *f, int i, struct sheet *sheet)
 			"as typed", "", true, sheet);
 	for (int rule = 0; rule < REFORM_RULES; rule++) {
 		const struct reform_rule_info *info = &reform_rules[rule];
-		char source[200];
+		char source[200], name[64];
 
 		if (isnan(s->limits[rule]))
 			continue;
+		(void)snprintf(name, sizeof name, "%s (%s)", info->title, info->name);
 		(void)snprintf(source, sizeof source, "%s: %s", basis_word(info->basis), info->source);
-		say_limit(s, info->name, s->limits[rule], fitted ? &said->to_rule[rule] : NULL,
+		say_limit(s, name, s->limits[rule], fitted ? &said->to_rule[rule] : NULL,
 			info->formula, source, (int)s->aim.rule == rule, sheet);
 	}
 }

@@ -119,7 +119,7 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	sheet_column(s, "the other", true, false);
 	sheet_column(s, "difference", true, true);
 	sheet_column(s, "+/-", true, true);
-	sheet_column(s, "E_n", true, true);
+	sheet_column(s, "of +/-", true, true);
 	sheet_column(s, "", false, false);
 	s->verdict_column = 6;
 	(void)snprintf(s->instruction, sizeof s->instruction,
@@ -138,7 +138,8 @@ static void fill(void *self, const struct bench_desk *desk, int *in_hand, struct
 	say_line(&list->line[*in_hand], s);
 	if (list->beyond > 0)
 		sheet_detail(s, ROLE_CAUTION, "%d more are kept and not shown", list->beyond);
-	sheet_detail(s, ROLE_DIM, "agree: E_n at most 1 (ISO/IEC 17043, ISO 13528; from memory)");
+	sheet_detail(s, ROLE_DIM, "agree: the difference is at most 1 of its +/- (E_n of ISO/IEC "
+	             "17043, ISO 13528; from memory)");
 }
 
 static enum page_answer enter(void *self, const struct bench_desk *desk, int in_hand,

@@ -169,6 +169,7 @@ enum overview_goes overview_enter(const struct bench_desk *desk, const char *lin
 			return OVERVIEW_OPENS;
 		}
 	snprintf(echo, PAGE_ECHO_MAX,
-		"not understood: the word of a phase, override KEY reason, or \"a note");
+		"not understood: look, tubes, ohms, capacitors, power ..., mended WHAT, override KEY "
+		"reason, or \"a note");
 	return OVERVIEW_WRONG;
 }

@@ -269,7 +269,7 @@ static int read_value(char *s, enum unit *unit, double *ret_value, double *ret_e
 	}
 	if (!(*ret_expanded > 0) || *ret_expanded > value_most)
 		return err_set(err, ERR_RANGE,
-		               "an uncertainty lies above nought: leave it out when "
+		               "an uncertainty lies above zero: leave it out when "
 		               "it is not known");
 	return 0;
 }

@@ -28,7 +28,7 @@ static const char *show(char out[SHOWN_MAX], double value, enum unit unit)
 
 static const char *rule_name(enum reform_rule rule)
 {
-	return rule == REFORM_RULES ? "own limit" : reform_rules[rule].name;
+	return rule == REFORM_RULES ? "your own limit" : reform_rules[rule].title;
 }
 
 static enum desk_state state_of(const struct desk_section *s)
@@ -50,7 +50,7 @@ static enum desk_state state_of(const struct desk_section *s)
 	return s->reading[s->n - 1].amps <= modern ? DESK_FORMED : DESK_OLDER_ONLY;
 }
 
-/* "usable by older (1.1 mA), not like new by cv-0.01 (90 uA)" */
+/* "usable by the old rule (1.1 mA), not like new by today's 0.01 C V (90 uA)" */
 static void say_both(struct desk_section *s, const char *now)
 {
 	char limit[SHOWN_MAX], modern[SHOWN_MAX];
@@ -59,7 +59,7 @@ static void say_both(struct desk_section *s, const char *now)
 	(void)show(modern, s->limits[REFORM_CV_1], UNIT_AMPERE);
 	(void)snprintf(s->words, sizeof s->words,
 	               "%s: usable by %s (%s), not like new by %s (%s)", now,
-	               rule_name(s->aim.rule), limit, reform_rules[REFORM_CV_1].name, modern);
+	               rule_name(s->aim.rule), limit, reform_rules[REFORM_CV_1].title, modern);
 }
 
 static void say_forming(struct desk_section *s, const char *now)
@@ -74,7 +74,7 @@ static void say_forming(struct desk_section *s, const char *now)
 		               show(volts, s->aim.form_volts, UNIT_VOLT));
 	else if (amps <= older && s->aim.limit_amps < older)
 		(void)snprintf(s->words, sizeof s->words,
-		               "%s: usable by older (%s), %sabove %s (%s)", now,
+		               "%s: usable by the old rule (%s), %sabove %s (%s)", now,
 		               show(other, older, UNIT_AMPERE),
 		               s->state == DESK_STUCK ? "no longer falling, " : "",
 		               rule_name(s->aim.rule), limit);

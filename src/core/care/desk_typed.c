@@ -120,7 +120,7 @@ static bool only(const struct line *l, const char *rest, enum unit unit, const c
 		return false;
 	}
 	if (!(q.value > 0.0)) {
-		(void)typed_say(l->echo, ENTRY_LINE_WRONG, "%s must be above nought", what);
+		(void)typed_say(l->echo, ENTRY_LINE_WRONG, "%s must be above zero", what);
 		return false;
 	}
 	*ret = q.value;
@@ -221,7 +221,7 @@ static enum entry_line take_reading(const struct line *l, const char *text)
 		          own == UNIT_AMPERE ? "amps" : "volts", &q))
 			return ENTRY_LINE_WRONG;
 		if (q.value < 0.0)
-			return typed_say(l->echo, ENTRY_LINE_WRONG, "below nought: is the meter or the "
+			return typed_say(l->echo, ENTRY_LINE_WRONG, "below zero: is the meter or the "
 			                 "capacitor the wrong way round? A reversed one is not "
 			                 "re-formed");
 		if (q.unit == UNIT_VOLT && isnan(volts)) {

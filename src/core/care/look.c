@@ -13,7 +13,7 @@
 
 #include "mainstair/base/num.h"
 
-static const char practice[] = "the trade's habit";
+static const char practice[] = "common practice";
 
 struct maker {
 	struct look_list *list;

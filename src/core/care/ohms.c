@@ -278,7 +278,7 @@ static void add_halves(struct maker *m, int w, const struct ohms_check *whole)
 	c->expected = 1.08;
 	c->high = balance_most;
 	why(c, "halves that differ by more than a quarter: a partly shorted half, or a bad joint");
-	from(c, "the trade's habit", BASIS_PRACTICE);
+	from(c, "common practice", BASIS_PRACTICE);
 }
 
 static void add_winding(struct maker *m, int w)

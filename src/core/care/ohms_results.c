@@ -264,7 +264,7 @@ static int scan_ohms(const char *text, double *ret, char *echo)
 	}
 	if (q.value < 0.0) {
 		(void)typed_say(echo, ENTRY_LINE_WRONG,
-		                "below nought: a charge is left; discharge the capacitors and read "
+		                "below zero: a charge is left; discharge the capacitors and read "
 		                "again");
 		return -1;
 	}

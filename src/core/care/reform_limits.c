@@ -11,28 +11,35 @@
 
 const struct reform_rule_info reform_rules[REFORM_RULES] = {
 	[REFORM_OLDER] = {
-		"older", "k C + 0.3 mA (k 0.01 to 100 V, 0.02 to 250, 0.025 to 350, 0.04 to 500), "
+		"older", "the old rule",
+		"k C + 0.3 mA (k 0.01 to 100 V, 0.02 to 250, 0.025 to 350, 0.04 to 500), "
 		"10 mA at most", 5,
 		"JAN-C-62, the EIA rule the same, as quoted in two lists; capacitor analyser manual "
 		"TO-05, its table reproduced; read after 5 min: MIL-C-62F, 4.5.3", BASIS_SECOND_HAND },
 	[REFORM_CV_1] = {
-		"cv-0.01", "0.01 C V uA or 3 uA, the greater", 2,
+		"cv-0.01", "today's 0.01 C V",
+		"0.01 C V uA or 3 uA, the greater", 2,
 		"data sheet of a series of small cans, doc. 28309, 16-Nov-05, p. 100", BASIS_READ },
 	[REFORM_CV_3] = {
-		"cv-0.03", "0.03 C V + 3 uA", 5,
+		"cv-0.03", "today's 0.03 C V",
+		"0.03 C V + 3 uA", 5,
 		"data sheet of a general-purpose series (SN), 25 C", BASIS_READ },
 	[REFORM_CV_02] = {
-		"cv-0.002", "0.002 C V + 3 uA", 5,
+		"cv-0.002", "today's 0.002 C V",
+		"0.002 C V + 3 uA", 5,
 		"data sheet of a series of small cans, doc. 28309, 16-Nov-05, p. 100", BASIS_READ },
 	[REFORM_UK_1968] = {
-		"uk-1968", "0.08 C V + 100 uA below 100 V, 0.05 C V + 250 uA above", 10,
+		"uk-1968", "a UK table of 1968",
+		"0.08 C V + 100 uA below 100 V, 0.05 C V + 250 uA above", 10,
 		"a UK distributor's table of 1968 for new stock, as quoted (perhaps at 70 C)",
 		BASIS_SECOND_HAND },
 	[REFORM_ROOT_CV] = {
-		"root-cv", "3 root(C V) uA", 5, "modern data sheets after IEC 60384-4",
+		"root-cv", "today's 3 root(C V)",
+		"3 root(C V) uA", 5, "modern data sheets after IEC 60384-4",
 		BASIS_FROM_MEMORY },
 	[REFORM_POWER_CV] = {
-		"power-cv", "0.3 (C V)^0.7 + 4 uA", 5, "modern data sheets after IEC 60384-4",
+		"power-cv", "today's 0.3 (C V)^0.7",
+		"0.3 (C V)^0.7 + 4 uA", 5, "modern data sheets after IEC 60384-4",
 		BASIS_FROM_MEMORY },
 };
 

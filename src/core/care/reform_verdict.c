@@ -50,7 +50,7 @@ int reform_check(const struct reform_reading *readings, size_t n, size_t *ret_ba
 		if (!isfinite(r->seconds) || !isfinite(r->volts) || !isfinite(r->amps))
 			return err_set(err, ERR_INPUT, "a reading that is not a number");
 		if (r->volts < 0.0 || r->amps < 0.0)
-			return err_set(err, ERR_INPUT, "%s below nought: is the meter or the "
+			return err_set(err, ERR_INPUT, "%s below zero: is the meter or the "
 			               "capacitor the wrong way round? A reversed one is not re-formed",
 			               r->volts < 0.0 ? "volts" : "leakage");
 		if (i > 0 && !(r->seconds > readings[i - 1].seconds))

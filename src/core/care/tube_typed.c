@@ -121,7 +121,7 @@ static int scan_figure(struct reading *r, const char **at)
 		r->of = 100.0;
 	*at += strspn(*at, " \t,;:");
 	if (r->figure < 0.0) {
-		(void)typed_say(r->echo, ENTRY_LINE_WRONG, "a figure below nought");
+		(void)typed_say(r->echo, ENTRY_LINE_WRONG, "a figure below zero");
 		return -1;
 	}
 	return 1;
@@ -140,7 +140,7 @@ static int scan_volts(struct reading *r, const char **at, double *ret, const cha
 		(void)skip_unit(at, "volts");
 	*at += strspn(*at, " \t,;:");
 	if (!(*ret > 0.0)) {
-		(void)typed_say(r->echo, ENTRY_LINE_WRONG, "%s at nought volts or below", what);
+		(void)typed_say(r->echo, ENTRY_LINE_WRONG, "%s at zero volts or below", what);
 		return -1;
 	}
 	return 1;
