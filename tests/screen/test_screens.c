@@ -623,6 +623,28 @@ Test(screens, an_aborts_explanation_outlives_it_without_its_volts)
 	canvas_release(&c);
 }
 
+/* In a narrow window as well: that it is a replay, and how far it has come. */
+Test(screens, a_replay_says_so_at_any_width)
+{
+	static struct view v;
+	for (int cols = 40; cols <= 160; cols += 5) {
+		struct demo_run *d = demo_run_new();
+		struct canvas c;
+		replay(d);
+		d->around.invented = cols % 2 == 0;
+		d->around.replay_at = 39412;
+		d->around.replay_events = 78395;
+		view_build(&d->session, &d->around, &v);
+		canvas_init(&c, false, false);
+		cr_assert(canvas_resize(&c, 24, cols) == 0);
+		(void)screen_draw(&v, &c);
+		cr_assert(contains(&c, "REPLAY") && contains(&c, "39412"), "%d", cols);
+		cr_assert(cols < 60 || contains(&c, "? help"), "%d: the way to the keys", cols);
+		canvas_release(&c);
+		demo_run_free(d);
+	}
+}
+
 /* At zero nothing settles; and a heading is not said again by each row under it. */
 Test(screens, nothing_is_said_that_means_nothing)
 {
