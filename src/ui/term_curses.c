@@ -214,9 +214,9 @@ static int start_curses(struct terminal *t, const char *name, struct err *err)
 	unsetenv("COLUMNS");
 	/* Stopping is the loop's: curses keeps its hands off a signal that is taken when it starts;
 	 * else it would ignore it while it draws, and a Ctrl-Z of that moment would be lost. */
-	signal(SIGTSTP, SIG_IGN);
+	void (*stopping)(int) = signal(SIGTSTP, SIG_IGN);
 	t->screen = newterm(NULL, t->curses_out, stdin);
-	signal(SIGTSTP, SIG_DFL);
+	signal(SIGTSTP, stopping);
 	if (!t->screen)
 		return err_set(err, ERR_SYSTEM, "TERM=%.40s: the terminal cannot be opened", name);
 	set_escdelay(25);
