@@ -645,6 +645,24 @@ Test(screens, a_replay_says_so_at_any_width)
 	}
 }
 
+/* Nobody is sent to the plug by what happened days ago. */
+Test(screens, a_replayed_abort_is_no_order)
+{
+	static struct view v;
+	struct demo_run *d = demo_run_new();
+	struct canvas c;
+	aborted(d);
+	d->around.replay = true;
+	view_build(&d->session, &d->around, &v);
+	canvas_init(&c, false, false);
+	cr_assert(canvas_resize(&c, 24, 80) == 0);
+	(void)screen_draw(&v, &c);
+	cr_assert(contains(&c, "REPLAY: so it was then.  VARIAC TO ZERO"));
+	cr_assert(!contains(&c, "type  off"));
+	canvas_release(&c);
+	demo_run_free(d);
+}
+
 /* At zero nothing settles; and a heading is not said again by each row under it. */
 Test(screens, nothing_is_said_that_means_nothing)
 {

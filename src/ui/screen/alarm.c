@@ -37,7 +37,7 @@ static void live(const struct view *v, struct notice *s, bool large)
 		int used =
 		        bignum_draw(s->c, s->row, 4, s->c->cols >= 72 ? 2 : 1, ROLE_ALARM, watts);
 		canvas_text(s->c, s->row + BIGNUM_ROWS - 1, 5 + used, 1, ROLE_ALARM, "W");
-		s->row += BIGNUM_ROWS + (s->c->rows >= 24);
+		s->row += BIGNUM_ROWS + (s->row + BIGNUM_ROWS + 1 < s->last);
 	}
 	line(s, now);
 }
@@ -120,7 +120,8 @@ int screen_alarm(const struct view *v, struct canvas *c)
 	} else {
 		canvas_format(c, s.row++, 2, c->cols - 4, ROLE_ALARM, "***  %s  ***", word);
 	}
-	line(&s, "VARIAC TO ZERO.  PLUG OUT.");
+	line(&s, v->around.replay ? "REPLAY: so it was then.  VARIAC TO ZERO.  PLUG OUT."
+	                          : "VARIAC TO ZERO.  PLUG OUT.");
 	if (roomy)
 		s.row++;
 	else
@@ -141,7 +142,7 @@ int screen_alarm(const struct view *v, struct canvas *c)
 		what_fits(v, &s, roomy ? 2 : 0);
 	if (roomy) {
 		s.row++;
-		live(v, &s, s.row + BIGNUM_ROWS < s.last);
+		live(v, &s, s.row + BIGNUM_ROWS + 1 <= s.last); /* and its volts and age below */
 	}
 	if (v->around.typed_only && s.row + 1 < s.last)
 		line(&s, "Type volts and watts to see whether it is off.");
