@@ -228,7 +228,7 @@ static int enter_power(const struct enter_options *o, struct page_desk *d)
 /* On the power phase a line is a record's path, or says what its abort was. */
 static bool is_mended(const char *line)
 {
-	return strncasecmp(line, "mended", 6) == 0 && strchr(" :", line[6]);
+	return strncasecmp(line, "mended", 6) == 0 && strchr(" :,", line[6]);
 }
 
 static int take_time(const char *option, const char *text, void *into)

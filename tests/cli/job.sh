@@ -105,7 +105,7 @@ run run --bench --unit no7 "$oscillator"
 ok 'run does not go past it' ended 2
 ok 'an override without a reason is none' refused enter no7 job - 'override aborted'
 ok 'mended without words is none' refused enter no7 power - mended
-run enter no7 power - 'mended the transformer had shorted turns, another one fitted'
+run enter no7 power - 'mended, the transformer had shorted turns, another one fitted'
 ok 'what it was, and what was done' ended 0
 ok 'which is kept' grep -q '	mended	aborted	.*shorted turns' data/mainstair/units/no7.unit
 run job no7

@@ -2,12 +2,14 @@
 #include "walked_unit.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 
 #include "app/feed_bench.h"
 #include "app/fits.h"
 #include "app/headless.h"
+#include "app/live.h"
 
 TestSuite(run, .timeout = 400);
 
@@ -249,4 +251,37 @@ Test(run, a_short_behind_a_tube_rectifier_shows_late)
 	cr_assert(r->stages[0].passed && r->stages[1].passed);
 	cr_assert(r->reading.volts > 0.4 * 117);
 	free(r);
+}
+
+/* What was passed before an alarm is no answer to it, and was passed all the same. */
+Test(run, how_it_ended_is_what_came_last)
+{
+	struct plan plan = {.n_stages = 2};
+	struct session *s = calloc(1, sizeof *s);
+	struct live_end end = {"left", NAN, NAN};
+	double full_line_s = NAN;
+
+	cr_assert_not_null(s);
+	s->plan = &plan;
+	s->have_reading = true;
+	s->phase = PHASE_SOAK;
+	s->stages[1].passed = true;
+	s->last.volts = 117;
+	s->now_s = 600;
+	live_end_follow(&end, s, &full_line_s);
+	s->now_s = 900;
+	live_end_follow(&end, s, &full_line_s);
+	cr_assert(strcmp(end.word, "full-line") == 0 && fabs(end.soak_s - 300) < 1e-9);
+	s->phase = PHASE_ABORT; /* on the way down, at another stage: the last one stays passed */
+	live_end_follow(&end, s, &full_line_s);
+	s->phase = PHASE_STAGES;
+	s->last.volts = 20;
+	s->now_s = 1000;
+	live_end_follow(&end, s, &full_line_s);
+	cr_assert_str_eq(end.word, "abort");
+	cr_assert(fabs(end.soak_s - 300) < 1e-9 && fabs(end.top_volts - 117) < 1e-9);
+	s->phase = PHASE_SOAK;
+	live_end_follow(&end, s, &full_line_s);
+	cr_assert(strcmp(end.word, "full-line") == 0 && end.soak_s <= 0);
+	free(s);
 }

@@ -157,8 +157,8 @@ enum overview_goes overview_enter(const struct bench_desk *desk, const char *lin
 {
 	if (strncasecmp(line, "override ", 9) == 0)
 		return override(desk->job, line + 9 + strspn(line + 9, " "), ret, echo);
-	if (strncasecmp(line, "mended", 6) == 0 && strchr(" :", line[6]))
-		return mended(desk->job, line + 6 + strspn(line + 6, " :"), ret, echo);
+	if (strncasecmp(line, "mended", 6) == 0 && strchr(" :,", line[6]))
+		return mended(desk->job, line + 6 + strspn(line + 6, " :,"), ret, echo);
 	if (strcasecmp(line, job_phase_word(JOB_POWER)) == 0) {
 		*ret_page = -1;
 		return OVERVIEW_OPENS;
