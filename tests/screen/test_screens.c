@@ -607,6 +607,31 @@ Test(screens, that_nothing_fits_is_said_whoever_leads)
 	canvas_release(&c);
 }
 
+/* However long the explanation is: whether it is off now is told, with volts and age. */
+Test(screens, an_abort_always_tells_whether_it_is_off)
+{
+	static struct view v;
+	for (int rows = 12; rows <= 40; rows++) {
+		for (int cols = 40; cols <= 160; cols += 20) {
+			for (int names = 0; names < (int)sizeof nine_names; names += 40) {
+				struct demo_run *d = demo_run_new();
+				struct canvas c;
+				aborted_explained(d);
+				d->around.fits[0].words[names] = '\0';
+				view_build(&d->session, &d->around, &v);
+				canvas_init(&c, false, false);
+				cr_assert(canvas_resize(&c, rows, cols) == 0);
+				(void)screen_draw(&v, &c);
+				cr_assert(contains(&c, "now 0.60 W at 12.0 V"), "%dx%d, %d", cols, rows,
+					names);
+				cr_assert(contains(&c, "off"));
+				canvas_release(&c);
+				demo_run_free(d);
+			}
+		}
+	}
+}
+
 /* After an abort the explanation stays, but nobody is sent back to those volts with a meter. */
 Test(screens, an_aborts_explanation_outlives_it_without_its_volts)
 {
