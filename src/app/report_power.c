@@ -231,16 +231,11 @@ static void follow_soak(struct gathering *g, const struct report_point *at)
 	g->soak_abort_watts = at->abort_watts;
 }
 
-/* Whether a stage is told by this reading: an abort stands until a settled reading of a later try,
- * and what is read on the way down to zero is not the stage's. */
-static bool stage_takes(const struct report_stage *stage, const struct report_point *at,
-                        enum session_phase phase)
+/* Whether a stage is told by this reading: an abort stands until a settled reading of a later try. */
+static bool stage_takes(const struct report_stage *stage, const struct report_point *at)
 {
-	if (at->verdict == VERDICT_ABORT)
-		return true;
-	if (stage->aborted)
-		return at->settled && phase != PHASE_ABORT && phase != PHASE_STOPPED;
-	return at->settled || !stage->judged;
+	return at->verdict == VERDICT_ABORT || at->settled ||
+	       (!stage->aborted && !stage->judged);
 }
 
 /* The points of the stretch in the order they were read, each once. */
@@ -293,7 +288,9 @@ static void keep_point(struct gathering *g, const struct report_point *at, int s
 		end_stretch(g);
 }
 
-static void take_reading(struct gathering *g, const struct event *ev, enum verdict then)
+/* going_down: an alarm was up before it; what is read on the way to zero is no stage's. */
+static void take_reading(struct gathering *g, const struct event *ev, enum verdict then,
+                         bool going_down)
 {
 	const struct session *s = g->player.session;
 	struct report_power *p = g->p;
@@ -311,11 +308,11 @@ static void take_reading(struct gathering *g, const struct event *ev, enum verdi
 	p->changed += then != ev->verdict;
 	p->highest_volts = fmax(p->highest_volts, ev->volts);
 	p->last = ev->verdict;
-	if (ev->stage >= 0 && ev->stage < p->n_stages) {
+	if (ev->stage >= 0 && ev->stage < p->n_stages && !going_down) {
 		struct report_stage *stage = &p->stage[ev->stage];
 
 		stage->reached = true;
-		if (stage_takes(stage, &at, s->phase)) {
+		if (stage_takes(stage, &at)) {
 			stage->reading = at;
 			stage->expected = s->band.expected;
 			stage->judged |= s->settled;
@@ -397,6 +394,7 @@ static int walk(struct gathering *g, struct record *record, struct err *err)
 	for (size_t i = 0; i < n; i++) {
 		const struct session *s = g->player.session;
 		const int stage = s->stage;
+		const bool going_down = s->phase == PHASE_ABORT || s->phase == PHASE_STOPPED;
 		struct event ev;
 		enum verdict then;
 
@@ -411,7 +409,7 @@ static int walk(struct gathering *g, struct record *record, struct err *err)
 			g->p->stage[stage].looks_no += strncmp(ev.note, "no:", 3) == 0;
 		}
 		if (ev.kind == EVENT_READING)
-			take_reading(g, &ev, then);
+			take_reading(g, &ev, then, going_down);
 		else
 			keep_event(g->p, &ev);
 		if (ev.kind == EVENT_RAIL)

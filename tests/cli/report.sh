@@ -81,8 +81,8 @@ events = [e + b"\n" for e in events if e and b"\tend\t" not in e]
 t = float(events[-1].split(b"\t")[0])
 events.append(line(f"{t + 1}\treading\t7\t117\t60\t-\t-\tabort\tvirtual bench"))
 events.append(line(f"{t + 1}\tabort-raised\t7\t117\t60\t-\t-\t-\t60 W at 117 V: over the abort line"))
-for i in range(5):
-    events.append(line(f"{t + 2 + i}\treading\t7\t{100 - 25 * i}\t{20 - 5 * i}\t-\t-\tin-band\tvirtual bench"))
+for i, (volts, watts) in enumerate([(90, 45), (70, 30), (35, 10), (0, 0)]):
+    events.append(line(f"{t + 2 + i}\treading\t7\t{volts}\t{watts}\t-\t-\tabort\tvirtual bench"))
 open("soaked", "wb").write(b"".join(events))
 P
 python3 at_full_line.py
@@ -90,6 +90,10 @@ soak_of soaked >soak.abort
 ok 'the reading of an abort is no drift' cmp soak.good soak.abort
 ok 'the soak is told' grep -q 'Soak: .* drift' soak.abort
 ok 'full line, then an abort' prints 'Power-up 1: full line, then an abort'
+run report --table power-1-stages soaked
+aborted_stages() { sed 's/\r$//' out | cut -d, -f1,8 | grep ',abort$'; }
+ok 'what is read on the way to zero is no abort of the stages there' \
+	test "$(aborted_stages)" = '117,abort'
 
 # --- findings and how they ended, from a record written here
 cat >write_record.py <<'P'
