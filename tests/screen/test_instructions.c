@@ -217,3 +217,85 @@ Test(instructions, of_every_page_of_the_job_stand_whole)
 	}
 	tables_release(&tables);
 }
+
+/* All of the help, however long, on one tall screen. */
+static void help_shows(const struct typed_form *forms, int cols)
+{
+	static struct view v;
+	struct canvas c;
+
+	v = (struct view){.screen = SCREEN_HELP, .around = {.title = "a unit", .forms = forms,
+		.contexts = IN_LIVE | IN_HELP, .variac_volts = (double)NAN}};
+	canvas_init(&c, true, true);
+	cr_assert(canvas_resize(&c, 200, cols) == 0);
+	cr_assert(screen_draw(&v, &c) == 0);
+	for (int i = 0; forms[i].form; i++) {
+		cr_assert(stands(&c, forms[i].form, true), "%d: `%s`", cols, forms[i].form);
+		cr_assert(stands(&c, forms[i].meaning, true), "%d: `%s`", cols, forms[i].meaning);
+	}
+	canvas_release(&c);
+}
+
+/* What can be typed on a page is told whole, whatever its length. */
+Test(instructions, the_help_cuts_no_form)
+{
+	for (int cols = 45; cols <= 160; cols += 35) {
+		help_shows(overview_forms, cols);
+		for (int p = 0; job_pages[p]; p++)
+			help_shows(job_pages[p]->forms, cols);
+	}
+}
+
+/* The words of each instruction, where a reading is typed, on a meter, or from the virtual bench. */
+Test(instructions, say_what_to_do_and_how)
+{
+	enum way { TYPED, METER, BENCH };
+	static const struct {
+		enum instruction what;
+		enum way way;
+		bool blind;
+		const char *instruction, *how;
+	} rows[] = {
+		{DO_ACKNOWLEDGE, TYPED, false, "Read the cautions, then press a", ""},
+		{DO_SET_VARIAC, TYPED, false, "Set the variac to 50 V",
+		 "then type what the meter reads, as in: 50 5.2"},
+		{DO_SET_VARIAC, METER, false, "Set the variac to 50 V", "the meter follows"},
+		{DO_SET_VARIAC, BENCH, false, "Set the variac to 50 V",
+		 "key s takes the virtual variac there, + and - move it"},
+		{DO_READ, TYPED, false, "Read volts and watts", "type them, as in: 50 5.2"},
+		{DO_READ, METER, false, "Read volts and watts", "waiting for the meter"},
+		{DO_HOLD, TYPED, false, "Hold, settling: 1:15 left", "then type volts and watts again"},
+		{DO_STEP_DOWN, METER, false, "Too long at this stage: go to 50 V",
+		 "half-warm cathodes suffer when plate current flows for long"},
+		{DO_ZERO_VARIAC, METER, true, "No reading: variac to zero",
+		 "no reading is never a good reading: mend the meter first"},
+		{DO_ABORT, TYPED, false, "ABORT: variac to zero, plug out", ""},
+		{DO_NOTHING, TYPED, false, "The run has ended", ""},
+	};
+	static struct session s;
+	static struct view v;
+	struct text_unit *u = shipped_unit("bench-oscillator.ini");
+	struct plan *plan = malloc(sizeof *plan);
+	const struct abort_rule rule = abort_rule_of(&u->profile, &u->net);
+
+	cr_assert_not_null(plan);
+	plan_make(plan, &u->net, &u->profile, &rule, &meter_accuracy_default, 0);
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		struct surroundings around = {.title = "a unit", .source = "typed",
+			.typed_only = rows[i].way == TYPED,
+			.variac_volts = rows[i].way == BENCH ? 40 : (double)NAN};
+
+		session_init(&s, &u->net, plan, &rule, &meter_accuracy_default, 0);
+		s.phase = PHASE_STAGES;
+		s.stage = 1;
+		s.blind = rows[i].blind;
+		s.instruction = rows[i].what;
+		s.instruction_volts = 50;
+		s.instruction_s = 75;
+		view_build(&s, &around, &v);
+		cr_assert_str_eq(v.instruction, rows[i].instruction);
+		cr_assert_str_eq(v.how, rows[i].how, "%s: %s", v.instruction, v.how);
+	}
+	free(plan);
+	free(u);
+}

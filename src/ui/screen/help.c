@@ -46,10 +46,13 @@ static bool concerns(const struct view *v, unsigned where)
 	return true;
 }
 
+/* One longer than its column has rows of its own. */
 static void entry(struct pager *p, int col, const char *key, const char *meaning)
 {
 	int row = p->n - p->scroll;
-	if (row >= 0 && row < p->rows)
+	if (canvas_width(p->c, key) > col - 3)
+		pager_text(p, 2, ROLE_KEY, key);
+	else if (row >= 0 && row < p->rows)
 		canvas_text(p->c, p->top + row, p->col + 2, col - 3, ROLE_KEY, key);
 	pager_text(p, col, ROLE_PLAIN, meaning);
 }
