@@ -16,6 +16,7 @@ struct advice {
 	int next;          /* stage that it is for, besides full line */
 	int n;
 	struct measure_gain_both list[SURROUNDINGS_MEASURES];
+	char line[SURROUNDINGS_MEASURES][MEASURED_LINE_MAX]; /* to type when it was measured */
 };
 
 /** Is there none yet for the stage that comes next? */

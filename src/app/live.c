@@ -262,8 +262,9 @@ static bool measure(struct live *l, const char *line)
 	lamp_init(&l->lamp, l->setup->lamp, l->setup->line_volts);
 	note(l, EVENT_MEASURED, words);
 	double was = half_width(before), is = half_width(unit->plan);
-	say(l, ROLE_PLAIN, "measured: at full line +/- %.2f W now, +/- %.2f W before: %.0f %% %s",
-		is, was, 100 * fabs(1 - is / was), is < was ? "narrower" : "wider");
+	say(l, ROLE_PLAIN, "measured, %s: at full line +/- %.2f W now, +/- %.2f W before: %.0f %% %s",
+		l->setup->measure_kept ? "kept in the unit's file" : "for this run", is, was,
+		100 * fabs(1 - is / was), is < was ? "narrower" : "wider");
 	free(before);
 	return true;
 }

@@ -29,6 +29,7 @@ struct live_setup {
 	 * nothing changed. */
 	int (*measure)(void *self, const char *words, struct err *err);
 	void *measure_self;
+	bool measure_kept; /* it is there at the next power-up of this unit as well */
 	const struct like_curve *like; /* an earlier power-up to lay under this one; NULL: none */
 	const char *like_path;         /* the path of its record; NULL with `like` */
 	double speed;                 /* run seconds in a second; 1 unless all is virtual */

@@ -191,6 +191,23 @@ static void add_unused(struct buf *out, const struct loaded_unit *u)
 	}
 }
 
+/* Where the number goes: what is typed in run, and the key of the profile that says the same. */
+static void add_how_to_tell(struct buf *out, const struct loaded_unit *u, int param)
+{
+	char line[MEASURED_LINE_MAX];
+
+	if (network_measure_line(u->network, param, 1.0, line, sizeof line)) {
+		buf_adds(out, "       type in run, with your number: measured ");
+		add_shown(out, line);
+		buf_addc(out, '\n');
+	}
+	if (network_measure_key(u->network, &u->profile, param, 1.0, line, sizeof line)) {
+		buf_adds(out, "       or write into the profile: ");
+		add_shown(out, line);
+		buf_addc(out, '\n');
+	}
+}
+
 static void add_ranking(struct buf *out, const struct loaded_unit *u, const struct band *band,
                         const struct sensitivity *all)
 {
@@ -212,6 +229,7 @@ static void add_ranking(struct buf *out, const struct loaded_unit *u, const stru
 		buf_adds(out, " % narrower; ");
 		add_shown(out, net->params[ranks[i].param].measure);
 		buf_addc(out, '\n');
+		add_how_to_tell(out, u, ranks[i].param);
 	}
 	if (n == 0)
 		buf_adds(out, "    nothing: no number that can be measured tells much more\n");

@@ -130,7 +130,7 @@ static int gather_measured(const struct run_options *o, const struct loaded_unit
 		struct network *bare = unit_bare_network(u);
 		if (!bare)
 			return err_set(err, ERR_NOMEM, "out of memory");
-		int n = book_words(book, bare, &u->profile, ret->words, err);
+		int refused, n = book_words(book, bare, &u->profile, ret->words, &refused, err);
 		free(bare);
 		if (n < 0)
 			return -1;
@@ -319,9 +319,26 @@ out:
 
 /* --- the dashboard -------------------------------------------------------------------------- */
 
+struct measured_unit {
+	struct loaded_unit *unit;
+	struct logbook *book; /* or NULL: this run keeps none */
+};
+
+/* Kept first: what counts now must count the next time. */
 static int measure_now(void *self, const char *words, struct err *err)
 {
-	return unit_measure_now(self, words, err);
+	const struct measured_unit *m = self;
+	struct network *copy = malloc(sizeof *copy);
+	int status = -1;
+
+	if (!copy)
+		return err_set(err, ERR_NOMEM, "out of memory");
+	*copy = *m->unit->network;
+	if (network_measure(copy, words, err) == 0 &&
+	    (!m->book || book_keep_measured(m->book, words, job_utc_s(), err) == 0))
+		status = unit_measure_now(m->unit, words, err);
+	free(copy);
+	return status;
 }
 
 /* A power-up on the dashboard, from the bench's feed to the closed record.  The terminal is given
@@ -330,8 +347,10 @@ static int measure_now(void *self, const char *words, struct err *err)
 static int power_up(struct run_options *o, struct loaded_unit *u, struct logbook *book,
                     struct loop *loop, bool cautions_read, bool *ret_left)
 {
+	struct measured_unit measured_unit = {u, book};
 	struct live_setup setup = {.title = u->profile.name, .chassis = u->profile.chassis,
-		.program = program, .speed = o->speed, .measure = measure_now, .measure_self = u,
+		.program = program, .speed = o->speed, .measure = measure_now,
+		.measure_self = &measured_unit, .measure_kept = book != NULL,
 		.cautions_read = cautions_read, .like = o->like_record ? &o->like : NULL,
 		.like_path = o->like_record};
 	const struct bench_setup *bench = &o->setup;
@@ -410,8 +429,9 @@ static int put_measured(void *self, struct err *err)
 {
 	const struct at_bench *at = self;
 	const struct option_words *words = &at->options->measured;
+	int refused; /* told when the unit was opened */
 
-	return book_measure(at->book, words->list, words->n, at->unit, err);
+	return book_measure(at->book, words->list, words->n, at->unit, &refused, err);
 }
 
 /* The job's pages, and the power-up as often as the user goes there. */
@@ -467,16 +487,18 @@ static int on_terminal(struct run_options *o, struct loaded_unit *u, struct logb
 static int find_book(const struct run_options *o, struct loaded_unit *u, struct logbook **ret)
 {
 	struct err err;
+	int refused;
 
 	*ret = NULL;
 	if (o->bench && !o->unit)
 		return 0;
 	if (book_open(o->unit, o->profile, u, job_utc_s(), ret) != 0)
 		return -1;
-	if (book_measure(*ret, o->measured.list, o->measured.n, u, &err) != 0) {
+	if (book_measure(*ret, o->measured.list, o->measured.n, u, &refused, &err) != 0) {
 		complain("%s", err.text);
 		return -1;
 	}
+	book_complain_refused(refused);
 	return o->reason || !terminal_is_there() ? clear_blocks(o, u, *ret) : 0;
 }
 
@@ -554,9 +576,12 @@ static int read_options(int argc, char **argv, struct run_options *o)
 		 "abort line stay the model's"},
 		{"measured", "WORDS", take_words, &o->measured,
 		 "a number measured on this unit with the multimeter, in place of the profile's: "
-		 "`primary 21.4 ohm`, `winding NAME 340 ohm`, `idle 3.1 W`, `rail NAME filter "
-		 "2k1`, `rail NAME bleeder 98k`. May be given again; the band gets narrower, and "
-		 "the record keeps it"},
+		 "`primary 21.4 ohm`, `dropper 120 ohm`, `winding NAME 340 ohm`, `rail NAME filter "
+		 "2k1`, or bleeder 98k, surge 47 ohm, reservoir 18 uF; with every tube and lamp out "
+		 "`idle 3.1 W`, `idle 0.1 A`, `winding NAME 0.84 V at 15 V`; running at full line "
+		 "`rail NAME 250 V`, `rail NAME 45 mA`. `mainstair check` says which, and how. May "
+		 "be given again; the band gets narrower, the record keeps it, this run only: what "
+		 "is typed at the power-up is kept in the unit's file"},
 		{"bench", NULL, take_flag, &o->bench,
 		 "a virtual unit, variac and meter instead of real ones: a demonstration; only the "
 		 "power-up, and no unit's file, unless --unit names one"},

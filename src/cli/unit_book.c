@@ -7,12 +7,10 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "cli/book_words.h"
 #include "cli/output.h"
 #include "mainstair/base/text.h"
-#include "mainstair/core/ohms_results.h"
 #include "mainstair/proto/record_text.h"
-
-enum { MEASURED_MAX = 32 };
 
 /* "bench-oscillator" of "profiles/bench-oscillator.ini"; what no label may hold becomes `-`. */
 static void label_of_profile(const char *path, char label[LOGBOOK_LABEL_MAX])
@@ -104,6 +102,7 @@ int book_open_unit(const char *unit, enum logbook_open_for open_for, struct load
 	struct logbook *book = NULL;
 	struct err err;
 	size_t n;
+	int refused;
 
 	if (logbook_path_of(unit, false, path, sizeof path, &err) != 0) {
 		complain("%s", err.text);
@@ -122,7 +121,8 @@ int book_open_unit(const char *unit, enum logbook_open_for open_for, struct load
 		complain("%s: no profile in it; begin with mainstair run PROFILE --unit %s", shown,
 			"LABEL");
 	} else if (unit_load_text(u, profile->subject, profile->note, strlen(profile->note)) == 0) {
-		if (book_measure(book, NULL, 0, u, &err) == 0) {
+		if (book_measure(book, NULL, 0, u, &refused, &err) == 0) {
+			book_complain_refused(refused);
 			*ret = book;
 			return 0;
 		}
@@ -133,29 +133,44 @@ int book_open_unit(const char *unit, enum logbook_open_for open_for, struct load
 	return -1;
 }
 
-/* The list has room for some hundred checks: not for the stack. */
-static int put_readings(const struct logbook *book, struct loaded_unit *u, struct err *err)
+static int put_readings(const struct logbook *book, struct loaded_unit *u, int *ret_refused,
+                        struct err *err)
 {
-	struct ohms_list *list = malloc(sizeof *list);
-	char words[MEASURED_MAX][OHMS_WORDS_MAX];
-	size_t n_entries;
-	const struct entry *entries = logbook_entries(book, &n_entries);
+	char words[BOOK_WORDS_MAX][OHMS_WORDS_MAX];
+	int n = book_words(book, u->network, &u->profile, words, ret_refused, err);
 
-	if (!list)
-		return err_set(err, ERR_NOMEM, "out of memory");
-	ohms_list_make(list, u->network, &u->profile);
-	int n = ohms_measured(list, entries, n_entries, words, MEASURED_MAX), status = 0;
-	for (int i = 0; status == 0 && i < n; i++)
-		status = network_measure(u->network, words[i], err);
-	free(list);
-	return status;
+	for (int i = 0; i < n; i++)
+		if (network_measure(u->network, words[i], err) != 0)
+			return -1;
+	return n < 0 ? -1 : 0;
+}
+
+int book_keep_measured(struct logbook *book, const char *words, double utc_s, struct err *err)
+{
+	struct entry_draft d;
+
+	if (strlen(words) >= OHMS_WORDS_MAX)
+		return err_set(err, ERR_INPUT, "more than %d letters: the words and the number alone",
+		               OHMS_WORDS_MAX - 1);
+	entry_draft_init(&d, ENTRY_MEASURED);
+	strcpy(d.note, words);
+	d.entry.utc_s = utc_s;
+	return logbook_append(book, &d.entry, true, err);
+}
+
+void book_complain_refused(int refused)
+{
+	if (refused > 0)
+		complain("%d number%s that %s measured at a power-up and that the profile as it now is "
+		         "does not take: passed over", refused, refused == 1 ? "" : "s",
+		         refused == 1 ? "was" : "were");
 }
 
 int book_measure(const struct logbook *book, const char *const *measured, int n,
-                 struct loaded_unit *u, struct err *err)
+                 struct loaded_unit *u, int *ret_refused, struct err *err)
 {
 	if (network_build(u->network, &u->profile, &u->tables, err) != 0 ||
-	    put_readings(book, u, err) != 0)
+	    put_readings(book, u, ret_refused, err) != 0)
 		return -1;
 	for (int i = 0; i < n; i++)
 		if (network_measure(u->network, measured[i], err) != 0)

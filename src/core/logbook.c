@@ -21,6 +21,7 @@ static const char *const words[] = {
 	[ENTRY_NOTE] = "note",
 	[ENTRY_DROPPED] = "dropped",
 	[ENTRY_MENDED] = "mended",
+	[ENTRY_MEASURED] = "measured",
 };
 _Static_assert(sizeof words / sizeof words[0] == ENTRY_KINDS, "every kind has its word");
 

@@ -60,6 +60,9 @@ void build_params(struct build *b);
 /** Of this many ohms, end to end, no heater winding is: its wire carries amperes. */
 extern const double heater_winding_ohms;
 
+/** network_measure() has words for parameter k. */
+bool measure_has_words(const struct network *net, int k);
+
 /** Nothing is on winding w: no heater, no rail. */
 bool winding_is_idle(const struct network *net, int w);
 

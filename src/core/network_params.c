@@ -139,6 +139,30 @@ static void heater_group(struct build *b, int winding, const char *name)
 	         "heater amps on %s", name);
 }
 
+/* "V1, V2 and 3 more"; how its current is measured. */
+static const char *name_load(const struct network *net, const struct net_draw *draw, char name[60])
+{
+	size_t used = 0;
+
+	if (draw->kind != DRAW_SPACE_CHARGE) {
+		(void)snprintf(name, 60, "%s", draw->kind == DRAW_RESISTIVE ? "the resistive load" :
+		               "the constant load");
+		return "volts across the resistor that feeds it, at full line, divided by its ohms";
+	}
+	for (int i = 0; i < draw->n_by; i++) {
+		if (i > 0 && used + strlen(net->heaters[draw->by[i]].place) + 16 > 60) {
+			(void)snprintf(name + used, 60 - used, " and %d more", draw->n_by - i);
+			break;
+		}
+		used += (size_t)snprintf(name + used, 60 - used, "%s%.30s", i > 0 ? ", " : "",
+		                         net->heaters[draw->by[i]].place);
+	}
+	return draw->n_by > 1 ?
+		"volts across the filter resistor that feeds them all, at full line, divided by its "
+		"ohms; or across each cathode resistor, and the sum" :
+		"volts across its cathode resistor, at full line, divided by its ohms";
+}
+
 static void rail_params(struct build *b, int r)
 {
 	const struct net_rail *rail = &b->net->rails[r];
@@ -150,15 +174,15 @@ static void rail_params(struct build *b, int r)
 		if (rail->saturation_amps > 0.0) {
 			p = add(b, PARAM_RECTIFIER_EMISSION, r, -1, emission_up, emission_down,
 			        ORIGIN_ESTIMATED, rail->saturation_amps);
-			describe(p, "volts on the rail while its rectifier warms",
-			         "rail %s: rectifier emission", rail->name);
+			describe(p, "", "rail %s: rectifier emission", rail->name);
 		}
 		p = add_known(b, PARAM_SURGE_OHMS, r, -1, &b->surge[r]);
 		describe(p, "ohms of the surge resistor, unplugged", "rail %s: surge ohms",
 		         rail->name);
 		p = add_known(b, PARAM_RESERVOIR, r, -1, &b->reservoir[r]);
-		describe(p, "capacitance of the reservoir, lifted and discharged",
-		         "rail %s: reservoir", rail->name);
+		describe(p, rail->farad[1] > 0.0 ? "" :
+		         "its microfarads, one lead lifted, discharged", "rail %s: reservoir",
+		         rail->name);
 	}
 	p = add_known(b, PARAM_SERIES_OHMS, r, -1, &b->series[r]);
 	describe(p, "ohms of the filter resistor or choke, unplugged and discharged",
@@ -166,30 +190,30 @@ static void rail_params(struct build *b, int r)
 	p = add_known(b, PARAM_BLEEDER, r, -1, &b->bleeder[r]);
 	describe(p, "ohms of the bleeder, one end lifted", "rail %s: bleeder", rail->name);
 	for (int d = 0; d < rail->n_draws; d++) {
+		char load[60];
+		const char *how = name_load(b->net, &rail->draws[d], load);
+
 		p = add_known(b, PARAM_DRAW_AMPS, r, d, &b->draw[r][d]);
-		describe(p, "volts across the resistor that feeds it, once it runs",
-		         "rail %s: load %d", rail->name, d + 1);
+		describe(p, how, "rail %s: mA of %s", rail->name, load);
 		if (rail->draws[d].kind == DRAW_CONSTANT)
 			describe(add(b, PARAM_DRAW_KNEE, r, d, knee_up, knee_down, ORIGIN_ESTIMATED,
 			             rail->draws[d].knee),
-			         "volts at which its current begins to fall", "rail %s: load %d, where it "
-			         "starves", rail->name, d + 1);
+			         "", "rail %s: where %s starves", rail->name, load);
 	}
 	if (rail->regulator == REGULATOR_GAS) {
 		p = add(b, PARAM_REGULATOR_HOLD, r, -1, hold_tol, hold_tol, ORIGIN_RATED,
 		        rail->hold_volts);
-		describe(p, "volts across the glowing regulator", "rail %s: regulator volts",
+		describe(p, "dc volts across the glowing regulator at full line", "rail %s: regulator volts",
 		         rail->name);
 		p = add(b, PARAM_REGULATOR_STRIKE, r, -1, strike_up, strike_down, ORIGIN_RATED,
 		        rail->strike_volts);
-		describe(p, "volts at which the regulator strikes", "rail %s: regulator strike",
-		         rail->name);
+		describe(p, "", "rail %s: regulator strike", rail->name); /* gone when a meter shows it */
 	} else if (rail->regulator == REGULATOR_SERIES_PASS) {
 		const struct known pass = known_from(&b->profile->rails[r].regulator_volts,
 		                                     pass_volts_tol, 0.0, 0.0);
 
 		p = add_known(b, PARAM_PASS_VOLTS, r, -1, &pass);
-		describe(p, "volts on the regulated rail", "rail %s: regulated volts", rail->name);
+		describe(p, "dc volts on the regulated rail at full line", "rail %s: regulated volts", rail->name);
 	}
 }
 
@@ -202,23 +226,25 @@ void build_params(struct build *b)
 		describe(add_known(b, PARAM_PRIMARY_OHMS, -1, -1, &b->primary_ohms),
 		         "ohms across the plug, switch on, unplugged", "primary ohms");
 		describe(add_known(b, PARAM_CORE_WATTS, -1, -1, &b->idle_watts),
-		         "watts at full line with every tube and lamp out", "idle watts");
+		         "watts at full line with every tube and lamp out, rectifier too", "idle watts");
 		describe(add_known(b, PARAM_IDLE_AMPS, -1, -1, &b->idle_amps),
-		         "amps at full line with every tube and lamp out", "idle amps");
+		         "amps at full line with every tube and lamp out, rectifier too", "idle amps");
 	}
 	for (int w = 0; w < net->n_windings; w++) {
 		const struct net_winding *n = &net->windings[w];
 
 		describe(add_known(b, PARAM_WINDING_VOLTS, w, -1, &b->winding_volts[w]),
-		         "volts of the winding with every tube out, line low", "winding %s: volts",
-		         n->name);
+		         n->centre_tapped ?
+		         "ac volts from its tap to one end with every tube and lamp out, the variac low" :
+		         "ac volts across it with every tube and lamp out, the variac low",
+		         "winding %s: volts", n->name);
 		describe(add_known(b, PARAM_WINDING_OHMS, w, -1, &b->winding_ohms[w]),
 		         "ohms of the winding end to end, tubes out, unplugged", "winding %s: ohms",
 		         n->name);
 		heater_group(b, w, n->name);
 	}
 	describe(add_known(b, PARAM_RAIL_VOLTS, 0, -1, &b->rail_volts),
-	         "volts of the reservoir, once it runs", "rail %s: volts", net->rails[0].name);
+	         "dc volts across the reservoir at full line", "rail %s: volts", net->rails[0].name);
 	heater_group(b, -1, "the string");
 	describe(add_known(b, PARAM_DROPPER, -1, -1, &b->dropper),
 	         "ohms of the dropper, unplugged", "string: dropper ohms");
@@ -244,6 +270,10 @@ void build_params(struct build *b)
 		describe(add(b, PARAM_DRAWS_COMMON, -1, -1, draws_common_tol, draws_common_tol,
 		             ORIGIN_RATED, 1.0), "", "rail loads of this make");
 	}
+	/* what one cannot say when it was measured is not asked for */
+	for (int k = 0; k < net->n_params; k++)
+		if (!measure_has_words(net, k))
+			net->params[k].measure[0] = '\0';
 }
 
 void network_scale(struct network *net, int k, double factor)

@@ -24,6 +24,8 @@ static void tell_notes(struct document *d, const struct report_data *r)
 		else if (e->kind == ENTRY_MENDED)
 			document_item(d, DOC_PLAIN, "%s: power-up %s, mended: %s", at, e->subject,
 			              e->note);
+		else if (e->kind == ENTRY_MEASURED)
+			document_item(d, DOC_PLAIN, "%s: measured %s", at, e->note);
 		else
 			continue;
 		n++;

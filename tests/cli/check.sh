@@ -60,6 +60,16 @@ run check measured.ini
 ok 'so does one with measured values' ended 0
 ok 'which has a narrower band' awk "BEGIN { exit !(${wide:-0} > $(width)0 / 10 && $(width)0 > 0) }"
 
+# the example of the README, as it stands there
+awk '/^The same radio with what/ { f = 1 } /^Its band at full line/ { exit } f && sub(/^    /, "")' \
+	"$source/README.md" >readme.ini
+run check readme.ini
+ok 'the example of the README is right' ended 0
+ok 'with the band that it is said to have' prints 'healthy from 27.2 W to 42.4 W'
+ok 'and its plate agrees' prints 'within the band: agrees'
+ok 'what to measure ends in a line to type' prints 'type in run, with your number: measured rail plates '
+ok 'and in a key to write' prints 'or write into the profile: [transformer] idle_watts = '
+
 # nothing that is written is dropped: a winding for plates without a rail on it feeds the assumed one,
 # and what is of no use is told
 printf '[instrument]\nname = X\nline_volts = 117\n[tubes]\nV1 = 6AQ5\nV2 = 6X4\nV3 = 0A2\n[lamps]\nI1 = #47\n[winding plate]\nvolts = 250-0-250\nohms = 420\n[capacitors]\nC1 = 20+20 uF 350 V\n' >winding.ini

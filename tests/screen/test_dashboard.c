@@ -202,6 +202,32 @@ Test(dashboard, a_slip_is_asked_about_before_it_is_believed)
 	cr_assert(recorded(EVENT_READING, NULL) == 1);
 }
 
+/* No key is dead, and nothing that is typed goes away unsaid. */
+Test(dashboard, what_cannot_be_done_is_said)
+{
+	struct vt v;
+	start_typed(&v, ROWS, COLS);
+	vt_type(&v, "stage 9\r");
+	cr_assert(vt_wait(&v, "stage 1 to 7, as in: stage 3", SOON));
+	cr_assert(vt_has(&v, "> stage 9"));
+	vt_type(&v, "\x15off\r");
+	cr_assert(vt_wait(&v, "there is no abort or stop to acknowledge", SOON));
+	vt_type(&v, "n");
+	cr_assert(vt_wait(&v, "nothing is asked now", SOON));
+	vt_type(&v, "20 1.1\r");
+	cr_assert(vt_wait(&v, "20.0 V, 1.10 W", SOON));
+	vt_type(&v, "yes\r");
+	cr_assert(vt_wait(&v, "nothing is asked now", SOON));
+	vt_type(&v, "q");
+	cr_assert(vt_wait(&v, "End the run?", SOON));
+	vt_type(&v, "hums a little");
+	cr_assert(vt_wait(&v, "> hums a little", SOON));
+	cr_assert(!vt_has(&v, "End the run?"));
+	vt_type(&v, "\x15");
+	cr_assert(WEXITSTATUS(quit(&v)) == 0);
+	cr_assert(recorded(EVENT_LOOK, NULL) == 0 && recorded(EVENT_READING, NULL) == 1);
+}
+
 Test(dashboard, resizing_draws_anew_down_to_nothing)
 {
 	struct vt v;
@@ -500,6 +526,7 @@ Test(dashboard, a_number_measured_on_the_unit_narrows_the_band_at_once)
 	cr_assert(vt_has(&v, "> measured primary 210 ohm"));
 	vt_type(&v, "\x15" "measured idle 3.1 W\r"); /* Ctrl-U */
 	cr_assert(vt_wait(&v, "% narrower", SOON));
+	cr_assert(vt_wait(&v, "kept in the unit's file", SOON));
 	cr_assert(WEXITSTATUS(quit(&v)) == 0);
 	cr_assert(recorded(EVENT_MEASURED, NULL) == 1);
 	cr_assert(recorded(EVENT_MEASURED, "idle 3.1 W") == 1);
@@ -510,6 +537,12 @@ Test(dashboard, a_number_measured_on_the_unit_narrows_the_band_at_once)
 	vt_type(&v, "q");
 	cr_assert(vt_end(&v, SOON) == 0);
 	vt_free(&v);
+
+	/* and counts at the next power-up, which says so in its record */
+	cr_assert(unlink(record_file) == 0);
+	start_typed(&v, ROWS, COLS);
+	cr_assert(WEXITSTATUS(quit(&v)) == 0);
+	cr_assert(recorded(EVENT_MEASURED, "idle 3.1 W") == 1);
 }
 
 static void write_bench(const char *text)

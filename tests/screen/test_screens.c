@@ -304,11 +304,12 @@ static void rails_page(struct demo_run *d)
 	d->around.page = PAGE_RAILS;
 	snprintf(d->around.measures[d->around.n_measures++], sizeof d->around.measures[0],
 		"%s",
-		"core watts: 21 % narrower at 105 V, 14 % at full line; wattmeter at line volts, "
-		"all tubes out");
+		"idle watts: 21 % narrower at 105 V, 14 % at full line; watts at full line with every "
+		"tube and lamp out; then type, with your number: measured idle 2.6 W");
 	snprintf(d->around.measures[d->around.n_measures++], sizeof d->around.measures[0],
 		"%s",
-		"primary ohms: 3 % narrower at 105 V, 5 % at full line; ohmmeter on the plug");
+		"primary ohms: 3 % narrower at 105 V, 5 % at full line; ohms across the plug; then "
+		"type, with your number: measured primary 17 ohm");
 }
 
 static void off_again(struct demo_run *d)

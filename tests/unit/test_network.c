@@ -193,7 +193,7 @@ Test(network, measured_rated_estimated)
 		{ "winding plate: ohms", ORIGIN_MEASURED, 0.015 },
 		{ "winding heater: ohms", ORIGIN_ESTIMATED, 0.40 },
 		{ "rail main: rectifier drop", ORIGIN_RATED, 0.20 },
-		{ "rail main: load 1", ORIGIN_RATED, 0.15 },
+		{ "rail main: mA of V1", ORIGIN_RATED, 0.15 },
 		{ "cathode emission", ORIGIN_ESTIMATED, 2.0 },
 	};
 

@@ -121,7 +121,7 @@ struct param {
 	enum origin origin;
 	double nominal;      /* for display, in the kind's own unit */
 	char name[80];       /* "primary ohms", "rail main draw 1 amps": for lists and messages */
-	char measure[96];    /* how to measure it with the bench's instruments, "" if one cannot */
+	char measure[160];   /* how to measure it with a multimeter, "" if that cannot be done */
 };
 
 struct network {
@@ -170,11 +170,26 @@ int network_unused(const struct network *net, const struct profile *profile,
                    const struct tables *tables, char ret[][NET_UNUSED_TEXT_MAX], int max);
 
 /** Put a number measured on this very unit in place of the profile's or the estimate, with the
- *  tolerance of a bench multimeter (2 per cent).  Words: `primary 21.4 ohm`, `winding NAME 340 ohm`
- *  (end to end), `rail NAME filter 2k1`, `rail NAME bleeder 98k`, `idle 3.1 W` (watts at nameplate
- *  volts with every tube and lamp out).  Turns ratios stay.  0, or -1 with ERR_INPUT (what was not
- *  understood, and what would be) and *net untouched. */
+ *  tolerance of a bench multimeter (2 per cent) unless `+/-` gives another.  Words, unplugged: `primary
+ *  21.4 ohm`, `dropper 120 ohm`, `winding NAME 340 ohm` (end to end), `rail NAME filter 2k1`, `… bleeder
+ *  98k`, `… surge 47 ohm`, `… reservoir 18 uF`; with every tube and lamp out: `idle 3.1 W`, `idle 0.1 A`
+ *  (at nameplate volts), `winding NAME 0.84 V at 15 V` (of one half of a tapped one; the second: of the
+ *  line); in the unit running at full line: `rail NAME 250 V` (assumed, or regulated), `rail NAME 45 mA`
+ *  (its only load; of several `rail NAME V4 45 mA` by the first of its tubes, `… resistive`, `…
+ *  constant`), `rail NAME strikes 160 V`.  Turns ratios stay, but for volts of windings.  0, or -1 with
+ *  ERR_INPUT (what was not understood, and what would be) and *net untouched. */
 int network_measure(struct network *net, const char *words, struct err *err);
+
+enum { MEASURED_WORDS_MAX = 2 * PROFILE_NAME_MAX + 24, MEASURED_LINE_MAX = 128 };
+
+/** What network_measure() would take for parameter k, with a reading `factor` times what a unit as the
+ *  network has it would give: "winding plate 340 ohm".  False: a multimeter does not measure it. */
+bool network_measure_line(const struct network *net, int k, double factor, char *dst, size_t size);
+
+/** The same as one key of the profile that the network was built from: "[winding plate] ohms = 340 ohm
+ *  +/- 2%".  False: one key does not say it. */
+bool network_measure_key(const struct network *net, const struct profile *profile, int k,
+                         double factor, char *dst, size_t size);
 
 /** Multiply parameter k's fields by `factor` (> 0) in place. */
 void network_scale(struct network *net, int k, double factor);

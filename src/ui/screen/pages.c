@@ -10,16 +10,22 @@
 #include "ui/widget/pager.h"
 #include "ui/screen/frame.h"
 
-/* Top and bottom of a page; the pager's window is what is between them. */
+/* Top of a page; the pager's window is what is between it and the bottom. */
 static struct pager open_page(const struct view *v, struct canvas *c, const char *title)
 {
 	int needs = frame_needs(c, v->instruction), most = c->rows / 4;
 	int row = frame_top(v, c, needs < most ? needs : most, 0);
 	frame_number(v, c, row++);
 	canvas_rule(c, row++, title);
-	frame_bottom(v, c);
 	return (struct pager){.c = c, .top = row, .col = 2, .rows = c->rows - 2 - row,
 		.cols = c->cols - 4, .scroll = v->around.scroll};
+}
+
+/* The bottom last: an answer of several rows stands over what is there.  As pager_more(). */
+static int close_page(const struct view *v, struct canvas *c, const struct pager *p)
+{
+	frame_bottom(v, c);
+	return pager_more(p);
 }
 
 static void measure_next(const struct view *v, struct pager *p)
@@ -29,8 +35,6 @@ static void measure_next(const struct view *v, struct pager *p)
 	pager_text(p, 0, ROLE_DIM, "measure next on the unit, to narrow the band");
 	for (int i = 0; i < v->around.n_measures; i++)
 		pager_marked(p, GLYPH_DOT, ROLE_STRONG, ROLE_PLAIN, v->around.measures[i]);
-	if (v->around.prompt)
-		pager_text(p, 0, ROLE_DIM, "then type it, as in:  measured primary 21.4 ohm");
 }
 
 /* The power-up laid under, stage by stage as far as this one has come. */
@@ -192,7 +196,7 @@ int screen_stage(const struct view *v, struct canvas *c)
 	pager_text(&p, 0, ROLE_DIM, "not ruled out yet");
 	for (int i = 0; i < v->n_not_proved; i++)
 		pager_marked(&p, GLYPH_UNKNOWN, ROLE_CAUTION, ROLE_PLAIN, v->not_proved[i]);
-	return pager_more(&p);
+	return close_page(v, c, &p);
 }
 
 /* The row under a rail that a voltmeter was on: what it says, and by what. */
@@ -260,7 +264,7 @@ int screen_rails(const struct view *v, struct canvas *c)
 	if (v->around.prompt)
 		pager_text(&p, 0, ROLE_DIM, "A meter on a rail or a heater: type  rail NAME volts  "
 			"or  heater NAME volts.");
-	return pager_more(&p);
+	return close_page(v, c, &p);
 }
 
 int screen_record(const struct view *v, struct canvas *c)
@@ -286,6 +290,7 @@ int screen_record(const struct view *v, struct canvas *c)
 		if (v->event_number[at] >= v->around.recorded)
 			canvas_glyph(c, row, 0, ROLE_CAUTION, GLYPH_SETTLING);
 	}
+	frame_bottom(v, c);
 	return first;
 }
 
