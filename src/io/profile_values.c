@@ -204,13 +204,14 @@ int value_list(char *text, bool digits, char **items, int max, struct err *err)
 int value_can(const char *value, char text[CAN_SECTIONS_MAX][VALUE_MAX], struct err *err)
 {
 	const char *part[CAN_SECTIONS_MAX] = {value}, *rest;
+	const char *end_of_ratings = strstr(value, " on ");
 	struct quantity q;
 	struct words on;
 	int n = 1;
 
-	/* the + of `+/- 20 %` is none */
+	/* the + of `+/- 20 %` is none, nor is one in a rail's name */
 	for (const char *s = value; (s = strchr(s, '+')) != NULL; s++) {
-		if (s[1] == '/')
+		if (s[1] == '/' || (end_of_ratings && s > end_of_ratings))
 			continue;
 		if (n == CAN_SECTIONS_MAX)
 			return err_set(err, ERR_RANGE, "more than %d sections in one can",

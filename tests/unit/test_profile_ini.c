@@ -253,7 +253,7 @@ Test(profile_ini, written_by_restorers)
 		double farad, volts;
 		int rail;
 	} cans[] = {
-		{"C1A", 50e-6, 350, 0}, {"C1B", 30e-6, 350, 1}, {"C2A", 10e-6, 50, -1},
+		{"C0", 8e-6, 450, 2}, {"C1A", 50e-6, 350, 0}, {"C1B", 30e-6, 350, 1}, {"C2A", 10e-6, 50, -1},
 		{"C2B", 20e-6, 25, -1}, {"C3A", 16e-6, 450, -1}, {"C3B", 8e-6, 450, -1},
 		{"C3C", 4e-6, 450, -1}, {"C4", 8e-6, 450, -1},
 	};
@@ -263,8 +263,8 @@ Test(profile_ini, written_by_restorers)
 		"[lamps]\nI1 = #47\nI2 = #47 on heater ; dial\nI3 = \"#47\"\n"
 		"[winding heater]\nvolts = 6.3\n[winding plate]\nvolts = 250-0-250\n"
 		"[rail main]\nwinding = plate\nrectifier = V2\n"
-		"[rail audio]\nfrom = main\nthrough = 1k\n"
-		"[capacitors]\nC1 = 50+30 uF 350 V on main audio\nC2 = 10uF 50V + 20 uF 25 V\n"
+		"[rail audio]\nfrom = main\nthrough = 1k\n[rail +b]\nfrom = main\nthrough = 1k\n"
+		"[capacitors]\nC0 = 8 uF 450 V on +b\nC1 = 50+30 uF 350 V on main audio\nC2 = 10uF 50V + 20 uF 25 V\n"
 		"C3 = 16 + 8 +4uF +/- 20% 450 V\nC4 = 8 uF 450 V\n";
 	struct complaints c;
 
