@@ -1,6 +1,6 @@
 #include "app/page.h"
 
-/* A row per page, as each is ready. */
+/* In the order of the job; Tab goes through them. */
 const struct page_ops *const job_pages[] = {
 	&page_look,
 	&page_tubes,

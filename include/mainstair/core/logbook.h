@@ -28,8 +28,9 @@ enum entry_kind {
 	                      digit */
 	ENTRY_CAP_EVENT,   /* subject: section; word: "volts", "off", "discharged", "out" (replaced
 	                      by a new one), "accepted" (note: why), "form", "metered"; n1: V */
-	ENTRY_POWER,       /* a power-up ended; subject: the record's path; word: power_word();
-	                      n1: highest line volts; n2: seconds at the last stage */
+	ENTRY_POWER,       /* a power-up ended; subject: the record's path; word:
+	                      "full-line", "abort", "stop" or "left", what came last; n1: highest
+	                      line volts; n2: seconds at the last stage */
 	ENTRY_CAL,         /* subject: point; word: "as-found", "adjusted", "as-left"; n1:
 	                      indicated, n2: applied, when not as the sheet says; of several
 	                      readings n1 is the mean, n3 its standard uncertainty, n4 how many */
