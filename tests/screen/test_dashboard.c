@@ -228,32 +228,6 @@ Test(dashboard, what_cannot_be_done_is_said)
 	cr_assert(recorded(EVENT_LOOK, NULL) == 0 && recorded(EVENT_READING, NULL) == 1);
 }
 
-/* No key is dead, and nothing that is typed goes away unsaid. */
-Test(dashboard, what_cannot_be_done_is_said)
-{
-	struct vt v;
-	start_typed(&v, ROWS, COLS);
-	vt_type(&v, "stage 9\r");
-	cr_assert(vt_wait(&v, "stage 1 to 7, as in: stage 3", SOON));
-	cr_assert(vt_has(&v, "> stage 9"));
-	vt_type(&v, "\x15off\r");
-	cr_assert(vt_wait(&v, "there is no abort or stop to acknowledge", SOON));
-	vt_type(&v, "n");
-	cr_assert(vt_wait(&v, "nothing is asked now", SOON));
-	vt_type(&v, "20 1.1\r");
-	cr_assert(vt_wait(&v, "20.0 V, 1.10 W", SOON));
-	vt_type(&v, "yes\r");
-	cr_assert(vt_wait(&v, "nothing is asked now", SOON));
-	vt_type(&v, "q");
-	cr_assert(vt_wait(&v, "End the run?", SOON));
-	vt_type(&v, "hums a little");
-	cr_assert(vt_wait(&v, "> hums a little", SOON));
-	cr_assert(!vt_has(&v, "End the run?"));
-	vt_type(&v, "\x15");
-	cr_assert(WEXITSTATUS(quit(&v)) == 0);
-	cr_assert(recorded(EVENT_LOOK, NULL) == 0 && recorded(EVENT_READING, NULL) == 1);
-}
-
 Test(dashboard, resizing_draws_anew_down_to_nothing)
 {
 	struct vt v;
