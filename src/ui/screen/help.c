@@ -70,13 +70,13 @@ int screen_help(const struct view *v, struct canvas *c)
 	if (v->around.forms) {
 		pager_text(&p, 0, ROLE_DIM, "what to type, then Enter");
 		for (size_t i = 0; v->around.forms[i].form; i++)
-			entry(&p, 22, v->around.forms[i].form, v->around.forms[i].meaning);
-		entry(&p, 22, "q alone", alone);
+			entry(&p, c->cols < 60 ? 14 : 22, v->around.forms[i].form, v->around.forms[i].meaning);
+		entry(&p, c->cols < 60 ? 14 : 22, "q alone", alone);
 	} else if (!v->around.replay) {
 		pager_text(&p, 0, ROLE_DIM, "what to type, then Enter");
 		for (size_t i = 0; i < sizeof lines / sizeof *lines; i++)
-			entry(&p, 18, lines[i].form, lines[i].meaning);
-		entry(&p, 18, "y n q alone", alone);
+			entry(&p, c->cols < 60 ? 14 : 18, lines[i].form, lines[i].meaning);
+		entry(&p, c->cols < 60 ? 14 : 18, "y n q alone", alone);
 	}
 	for (size_t g = 0; g < sizeof groups / sizeof *groups; g++) {
 		if (!concerns(v, groups[g].where))
