@@ -499,10 +499,11 @@ static void build_meters(const struct session *s, struct view *v)
 	if (!at)
 		return;
 	for (int i = 0; i < net->n_rails; i++) {
-		struct view_meter m = {.volts = at->rail_volts[i],
+		const bool unknown = load_rail_undefined(net, at, i);
+		struct view_meter m = {.volts = unknown ? NAN : at->rail_volts[i],
 			.milliamps = at->rail_amps[i] <= 0 ? 0 : at->rail_amps[i] * 1e3,
 			.share = NAN};
-		if (net->rails[i].regulator == REGULATOR_GAS)
+		if (net->rails[i].regulator == REGULATOR_GAS && !unknown)
 			snprintf(m.note, sizeof m.note, "%s",
 				at->regulator_lit[i] ? "regulator lit" : "regulator dark");
 		add_meter(s, v, m, "rail", net->rails[i].name, &s->rail_probes[i]);

@@ -119,7 +119,8 @@ struct view_stage {
 /* A rail or a heater winding, as the model expects it at `at_volts`. */
 struct view_meter {
 	char what[PROFILE_NAME_MAX + 8]; /* "rail main", "heater sec" */
-	double volts, milliamps;         /* milliamps NAN for a heater */
+	double volts;                    /* NAN: nobody knows, see load_rail_undefined() */
+	double milliamps;                /* NAN for a heater */
 	double share;                    /* heater: of rated volts; NAN for a rail */
 	char note[48];                   /* "regulator lit" */
 	double read_volts, read_age_s;   /* voltmeter; NAN: none */

@@ -94,8 +94,10 @@ Test(dashboard, typed_readings_are_judged_and_recorded)
 	cr_assert(vt_wait(&v, "20.0 V, 1.10 W: in-band", SOON));
 	vt_type(&v, "20 1.9\x7f\x7f\x7f" "1.2\r"); /* Backspace */
 	cr_assert(vt_wait(&v, "20.0 V, 1.20 W", SOON));
+	cr_assert(vt_wait(&v, "main ? V", SOON)); /* all cathodes are cold */
 	vt_type(&v, "rail main 0.4\r");
 	cr_assert(vt_wait(&v, "rail main at 0.4 V", SOON));
+	cr_assert(vt_wait(&v, "main ? V (read 0.4)", SOON));
 	vt_type(&v, "\"pilot lamp flickers\r");
 	cr_assert(vt_wait(&v, "noted", SOON));
 	vt_type(&v, "\x1b[A\x1b[A\r"); /* Up, Up: the rail line again */

@@ -249,11 +249,14 @@ static int meter_text(const struct view *v, const struct view_meter *m, bool mil
 	else if (strcmp(what, "heater heater") == 0)
 		what += 7;
 	if (read_here(v, m))
-		snprintf(read, sizeof read, " (read %.*f)", m->volts < 20 ? 1 : 0, m->read_volts);
+		snprintf(read, sizeof read, " (read %.*f)",
+			(isnan(m->volts) ? m->read_volts : m->volts) < 20 ? 1 : 0, m->read_volts);
 	if (isfinite(m->share))
 		snprintf(second, sizeof second, " %.0f%%", m->share * 100);
 	else if (milliamps && isfinite(m->milliamps))
 		snprintf(second, sizeof second, " %.0f mA", m->milliamps);
+	if (isnan(m->volts)) /* next to nothing flows there: nobody knows */
+		return snprintf(ret, size, "%s ? V%s%s", what, second, read);
 	return snprintf(ret, size, "%s %.*f V%s%s", what, m->volts < 20 ? 1 : 0, m->volts, second,
 	                read);
 }

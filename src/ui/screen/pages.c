@@ -234,7 +234,10 @@ int screen_rails(const struct view *v, struct canvas *c)
 			continue;
 		}
 		canvas_text(c, row, 2, 20, ROLE_PLAIN, m->what);
-		canvas_format(c, row, 23, 9, ROLE_STRONG, "%8.*f", places, m->volts);
+		if (isnan(m->volts))
+			canvas_format(c, row, 23, 9, ROLE_DIM, "%8s", "?");
+		else
+			canvas_format(c, row, 23, 9, ROLE_STRONG, "%8.*f", places, m->volts);
 		if (isfinite(m->milliamps))
 			canvas_format(c, row, 32, 9, ROLE_PLAIN, "%8.1f", m->milliamps);
 		if (isfinite(m->share))
