@@ -76,13 +76,11 @@ static void say(struct live *l, enum role role, const char *format, ...)
 
 /* --- drawing ------------------------------------------------------------------------------ */
 
-static unsigned contexts(const struct live *l)
+/* `empty`: nothing stands on the line, or as if. */
+static unsigned contexts_when(const struct live *l, bool empty)
 {
 	const struct session *s = l->run.session;
 	unsigned in = IN_LIVE;
-
-	/* a letter that waits is no line yet */
-	const bool empty = l->prompt.length == 0 || l->letter.code != 0;
 
 	if (in_alarm(l)) {
 		in |= IN_ALARM | IN_ENTRY | (empty ? 0 : IN_LINE);
@@ -109,6 +107,12 @@ static unsigned contexts(const struct live *l)
 	if (l->feed.ops->turn)
 		in |= IN_VARIAC;
 	return in;
+}
+
+static unsigned contexts(const struct live *l)
+{
+	/* a letter that waits is no line yet */
+	return contexts_when(l, l->prompt.length == 0 || l->letter.code != 0);
 }
 
 static void gather(struct live *l)
@@ -611,8 +615,11 @@ static void take_key(struct live *l, struct stroke stroke)
 	l->letter.code = 0;
 
 	unsigned in = contexts(l);
-	enum request request = keymap_request(in, stroke);
-	if (letter_key_begins(&l->letter, in, request, stroke, &l->prompt, loop_monotonic_s())) {
+	enum request request = keymap_request(in, stroke), letter = request;
+	/* a line that was not understood gives way to a new one, so a letter may be a key there too */
+	if (l->prompt.offered && request == REQUEST_NONE)
+		letter = keymap_request(contexts_when(l, true), stroke);
+	if (letter_key_begins(&l->letter, in, letter, stroke, &l->prompt, loop_monotonic_s())) {
 		gather(l);
 		l->letter_stage = l->view.plan_stage_index;
 		l->letter_look = l->run.session->instruction == DO_LOOK ? l->view.look : -1;

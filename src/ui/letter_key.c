@@ -11,7 +11,7 @@ static bool is_letter(uint32_t code)
 bool letter_key_begins(struct letter_key *k, unsigned contexts, enum request request,
                        struct stroke stroke, struct prompt *p, double now_s)
 {
-	if (request == REQUEST_NONE || !(contexts & IN_ENTRY) || p->length > 0 ||
+	if (request == REQUEST_NONE || !(contexts & IN_ENTRY) || (p->length > 0 && !p->offered) ||
 	    stroke.kind != STROKE_CHAR || !is_letter(stroke.code) || !prompt_insert(p, stroke.code))
 		return false;
 	*k = (struct letter_key){stroke.code, now_s + LETTER_KEY_WAIT_S};
