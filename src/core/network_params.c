@@ -217,6 +217,16 @@ static void rail_params(struct build *b, int r)
 	}
 }
 
+/* A rectifier that cannot be pulled: with nothing on its rails their capacitors would stand at the
+ * winding's peak, above what they are made for. */
+static bool any_dry_rectifier(const struct network *net)
+{
+	for (int r = 0; r < net->n_rails; r++)
+		if (net->rails[r].source != RAIL_FROM_RAIL && net->rails[r].rectifier != RECTIFIER_TUBE)
+			return true;
+	return false;
+}
+
 void build_params(struct build *b)
 {
 	struct network *net = b->net;
@@ -225,9 +235,13 @@ void build_params(struct build *b)
 	if (net->transformer) {
 		describe(add_known(b, PARAM_PRIMARY_OHMS, -1, -1, &b->primary_ohms),
 		         "ohms across the plug, switch on, unplugged", "primary ohms");
-		describe(add_known(b, PARAM_CORE_WATTS, -1, -1, &b->idle_watts),
+		const bool dry = any_dry_rectifier(net);
+
+		describe(add_known(b, PARAM_CORE_WATTS, -1, -1, &b->idle_watts), dry ?
+		         "watts at full line with every tube and lamp out and the rectifier's ac leads off" :
 		         "watts at full line with every tube and lamp out, rectifier too", "idle watts");
-		describe(add_known(b, PARAM_IDLE_AMPS, -1, -1, &b->idle_amps),
+		describe(add_known(b, PARAM_IDLE_AMPS, -1, -1, &b->idle_amps), dry ?
+		         "amps at full line with every tube and lamp out and the rectifier's ac leads off" :
 		         "amps at full line with every tube and lamp out, rectifier too", "idle amps");
 	}
 	for (int w = 0; w < net->n_windings; w++) {

@@ -209,6 +209,28 @@ Test(measure_next, every_suggestion_can_be_typed_and_narrows_the_band)
 	cr_assert(lines > 60 && keys > 20, "%d lines, %d keys", lines, keys);
 }
 
+/* Idling without its tubes, a rectifier that cannot be pulled would charge the reservoirs to the peak. */
+Test(measure_next, a_dry_rectifier_is_taken_off_before_idling)
+{
+	static const char *const files[] = { "solid-state.ini", "selenium-set.ini", "bench-oscillator.ini" };
+
+	for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
+		struct text_unit *unit = shipped_unit(files[i]);
+		int said = 0, idle = 0;
+
+		for (int k = 0; k < unit->net.n_params; k++) {
+			const struct param *p = &unit->net.params[k];
+
+			if (p->kind != PARAM_CORE_WATTS && p->kind != PARAM_IDLE_AMPS)
+				continue;
+			idle++;
+			said += strstr(p->measure, "the rectifier's ac leads off") != NULL;
+		}
+		cr_assert(idle > 0 && said == (i < 2 ? idle : 0), "%s", files[i]);
+		free(unit);
+	}
+}
+
 /* All words there are, on a unit that has all parts; in whatever case, with the line's volts. */
 Test(measure_next, words_of_every_kind)
 {
