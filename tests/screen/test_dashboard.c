@@ -402,7 +402,7 @@ static void start_shorted(struct vt *v)
 	vt_type(v, "stage 4\r");
 	cr_assert(vt_wait(v, "next: stage 4", SOON));
 	vt_type(v, "s");
-	cr_assert(vt_wait(v, "Look: no smell", 6 * SOON), "the watts are in band");
+	cr_assert(vt_wait(v, "Look: no smell", 18 * SOON), "the watts are in band");
 }
 
 /* A dead short behind the tube rectifier, which the watts at 70 V do not show. */
