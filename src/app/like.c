@@ -21,7 +21,9 @@ int like_from_record(struct like_curve *ret, struct record *record, const struct
 		return -1;
 	for (size_t i = 0; i < n && status == 0; i++) {
 		status = player_step(&player, &ev, &then, err);
-		if (status != 0 || ev.kind != EVENT_READING || !player.session->settled ||
+		if (status != 0 || player.session->ended)
+			break;
+		if (ev.kind != EVENT_READING || !player.session->settled ||
 		    ev.verdict == VERDICT_ABORT || ev.verdict == VERDICT_SETTLING)
 			continue;
 		if (!like_add(ret, ev.volts, ev.watts))

@@ -408,7 +408,8 @@ static int walk(struct gathering *g, struct record *record, struct err *err)
 			g->p->stage[stage].looks_yes += strncmp(ev.note, "yes:", 4) == 0;
 			g->p->stage[stage].looks_no += strncmp(ev.note, "no:", 3) == 0;
 		}
-		if (ev.kind == EVENT_READING)
+		/* behind the end nothing is judged any more */
+		if (ev.kind == EVENT_READING && !s->ended)
 			take_reading(g, &ev, then, going_down);
 		else
 			keep_event(g->p, &ev);

@@ -221,6 +221,22 @@ run report --format text beside
 ok 'one that is none' prints 'whose record cannot be read'
 mv r.away r
 
+# --- readings behind the end, which nothing judges: two records in one file, or somebody's own lines
+cp r behind
+python3 - <<'P'
+import zlib
+
+line = b"9000\treading\t6\t5000000000\t1.5\t-\t-\tin-band\ttyped"
+with open("behind", "ab") as f:
+    f.write(line + b"\t%08x\n" % zlib.crc32(line))
+P
+run report --at "$at" --format csv --table power-1-readings behind
+ok 'a reading behind the end is none of the power-up' sh -c '[ -s out ] && ! grep -q 5000000000 out'
+run report --at "$at" --format csv --table power-1-events behind
+ok 'but an event that is told' prints '9000,reading,5000000000,1.5,typed'
+run compare behind r
+ok 'and compared with nothing' sh -c '! grep -q 5000000000 out'
+
 # --- a unit, with texts that mean harm
 hostile='<script>alert(1)</script>]]>"'"'"'&amp;--><!--'
 keep() { "$program" enter --yes --at "$1" no7 "$2" "$3" "$4" >/dev/null; }
