@@ -616,7 +616,8 @@ static void take_key(struct live *l, struct stroke stroke)
 
 	unsigned in = contexts(l);
 	enum request request = keymap_request(in, stroke), letter = request;
-	/* a line that was not understood gives way to a new one, so a letter may be a key there too */
+	/* a line that was not understood gives way to a new one, so a letter may be a key there
+	 * too */
 	if (l->prompt.offered && request == REQUEST_NONE)
 		letter = keymap_request(contexts_when(l, true), stroke);
 	if (letter_key_begins(&l->letter, in, letter, stroke, &l->prompt, loop_monotonic_s())) {

@@ -3,8 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* What was typed at power-ups, in its order, behind the n words there are: what the unit as it then is
- * takes.  How many there are now. */
+/* What was typed at power-ups, in its order, behind the n words there are: what the unit as it then
+ * is takes.  How many there are now. */
 static int add_typed(const struct entry *entries, size_t n_entries, struct network *scratch,
                      char words[BOOK_WORDS_MAX][OHMS_WORDS_MAX], int n, int *ret_refused)
 {

@@ -207,7 +207,8 @@ static int limited_of(struct loaded_unit *u, const struct volts_list *list,
 	if (ok && list->n == 0) {
 		ok = unit_plan(u, 0.0) == 0;
 		for (int i = 0; ok && i < u->plan->n_stages; i++)
-			ok = add_limited(&rows, u->network, lamp, u->plan->stages[i].volts, format) == 0;
+			ok = add_limited(&rows, u->network, lamp, u->plan->stages[i].volts,
+			                 format) == 0;
 	}
 	if (ok && format == OUTPUT_TABLE) {
 		/* four fifths: enough for rectifiers and regulators to come alive, while a dead

@@ -24,17 +24,17 @@ int book_open_unit(const char *unit, enum logbook_open_for open_for, struct load
                    struct logbook **ret);
 
 /** Put into u's network what was measured: built anew from the profile, then the ohm readings that
- *  passed, then what was typed at power-ups (*ret_refused: how much of it the profile as it now is does
- *  not take), then the words of `measured` (n of them).  A plan that was made is dropped.  0, or -1
- *  with err. */
+ *  passed, then what was typed at power-ups (*ret_refused: how much of it the profile as it now is
+ *  does not take), then the words of `measured` (n of them).  A plan that was made is dropped.  0,
+ *  or -1 with err. */
 int book_measure(const struct logbook *book, const char *const *measured, int n,
                  struct loaded_unit *u, int *ret_refused, struct err *err);
 
 /** Complain of so many that were refused. */
 void book_complain_refused(int refused);
 
-/** Keep a number that was typed at a power-up, in network_measure()'s words, for the next ones.  0, or
- *  -1 with err. */
+/** Keep a number that was typed at a power-up, in network_measure()'s words, for the next ones.  0,
+ *  or -1 with err. */
 int book_keep_measured(struct logbook *book, const char *words, double utc_s, struct err *err);
 
 /** Keep that a power-up has ended, at utc_s: its record (made absolute, so that it is found from

@@ -255,7 +255,8 @@ static void add_path(struct solve *s, int r, int cap, int polarity, bool faulty)
 			s->cycle.n_paths--;
 			return;
 		}
-		p->saturation = rail->saturation_amps > 0.0 ? rail->saturation_amps * emission : (double)INFINITY;
+		p->saturation = rail->saturation_amps > 0.0 ?
+			rail->saturation_amps * emission : (double)INFINITY;
 	} else {
 		p->drop_volts = rail->drop_volts;
 		p->saturation = (double)INFINITY;
@@ -471,7 +472,8 @@ static struct miss sweep(struct solve *s)
 
 		c->caps[k].load_siemens = s->tree.siemens[r];
 		/* a reservoir that its load empties within a sample is none: a dead short */
-		if (c->caps[k].twin < 0 && c->caps[k].farad * 4.0 * CYCLE_HALF_SAMPLES * net->line_hz < s->tree.siemens[r])
+		if (c->caps[k].twin < 0 && c->caps[k].farad * 4.0 * CYCLE_HALF_SAMPLES *
+		    net->line_hz < s->tree.siemens[r])
 			c->caps[k].farad = 0.0;
 		c->caps[k].load_amps = s->tree.amps[r] - s->tree.siemens[r] * s->tree.volts[r];
 	}

@@ -76,8 +76,8 @@ static double volts_named(const struct build *b, int w)
 	return (double)NAN;
 }
 
-/* What a winding's nominal heater volts are while it is being fitted: where it is not said, what the
- * first heater on it wants; NAN: nothing is on it yet. */
+/* What a winding's nominal heater volts are while it is being fitted: where it is not said, what
+ * the first heater on it wants; NAN: nothing is on it yet. */
 static double fitting_volts(const struct build *b, int w)
 {
 	const struct profile_winding *pw;

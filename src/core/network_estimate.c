@@ -100,7 +100,8 @@ static struct usual usual_current(const struct tube_type *type)
 	if (triode && typical < 0.03)
 		return (struct usual){ 0.5, 0.1, 1.0 };
 	if (type->kind == TUBE_TWIN_TRIODE && typical >= 0.06)
-		return (struct usual){ 0.0, 0.0, 0.0 }; /* a regulator's: it passes on what others take */
+		return (struct usual){ 0.0, 0.0, 0.0 }; /* a regulator's: it passes on what others
+		                                           take */
 	if (typical >= 0.02)
 		return (struct usual){ 1.0, 0.5, 1.3 };
 	return (struct usual){ 0.8, 0.2, 1.1 };
@@ -512,7 +513,8 @@ static int assume_rail(struct build *b, struct err *err)
 	struct network *net = b->net;
 	struct net_rail *rail = &net->rails[0];
 	const struct tube_type *type = NULL;
-	double max_dc = 0.0, volts = 0.95 * net->line_volts; /* series-string sets: about the line's */
+	double max_dc = 0.0, volts = 0.95 * net->line_volts; /* series-string sets: about the
+	                                                        line's */
 	bool any = false;
 	int at = -1;
 

@@ -341,8 +341,8 @@ int network_measure(struct network *net, const char *words, struct err *err)
 		if (!number || !starts_number(number))
 			continue;
 		named = true;
-		/* words may stand for two numbers: the unit tells; without one they are ohms, or the
-		 * watts of idling */
+		/* words may stand for two numbers: the unit tells; without one they are ohms, or
+		 * the watts of idling */
 		const enum unit typed = unit_typed(number);
 		const bool second = is_read_running(net->params[k].kind) ||
 			net->params[k].kind == PARAM_WINDING_VOLTS ||

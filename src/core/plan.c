@@ -177,7 +177,8 @@ static int sketch_stops(const struct network *net, struct sketch *s, double last
 	}
 	for (int r = 0; r < net->n_rails; r++)
 		if (!isnan(struck[r]) && struck[r] < last)
-			add_stop(s, &n, round_volts(fmin(struck[r] * 1.02, last - step) + 0.4 * step, step),
+			add_stop(s, &n, round_volts(fmin(struck[r] * 1.02, last - step) +
+			                            0.4 * step, step),
 			         "the regulator of rail %s should have struck", net->rails[r].name);
 	add_stop(s, &n, last, "%s", tubes ? "rated heater volts: full line for this unit" :
 	         "full line for this unit");
@@ -272,8 +273,8 @@ static void look_at_lamps(struct stage *st, const struct network *net)
 	}
 }
 
-/* The most that a rail can stand at: its winding's peak, both halves of a doubler.  On the line: its
- * peak. */
+/* The most that a rail can stand at: its winding's peak, both halves of a doubler.  On the line:
+ * its peak. */
 static double most_rail_volts(const struct network *net, const struct load_result *at, int r)
 {
 	const double peak = sqrt(2.0);
@@ -517,7 +518,8 @@ void plan_make(struct plan *plan, const struct network *net, const struct profil
 		st->hold_s = profile->hold_s.given ? profile->hold_s.value :
 			last ? hold_last_s : !isnan(share) && share < 0.45 ? hold_low_s : hold_s;
 		st->longest_s = last ? 0.0 :
-			!isnan(share) && share > 0.45 && share < 0.9 ? longest_half_warm_s : longest_cold_s;
+			!isnan(share) && share > 0.45 && share < 0.9 ? longest_half_warm_s :
+			longest_cold_s;
 	}
 }
 

@@ -139,8 +139,8 @@ bool session_rail_is_well(const struct session *s, int rail, int stage)
 	       plan_stage_at(s->plan, p->line_volts) == stage;
 }
 
-/* May one go on from this stage: was the last reading taken here, after the hold, and good, and does
- * no voltmeter speak against it? */
+/* May one go on from this stage: was the last reading taken here, after the hold, and good, and
+ * does no voltmeter speak against it? */
 static bool may_go_on(const struct session *s)
 {
 	return last_is_here(s) && s->last.verdict == VERDICT_IN_BAND && s->settled &&
@@ -439,8 +439,8 @@ static void raise_abort(struct session *s, const struct event *ev, struct follow
 	s->abort_event = *ev;
 }
 
-/* The verdict on a reading at s->settled, which a doubt takes back.  The solve starts cold, so that it depends on this
- * reading alone and not on the way to it. */
+/* The verdict on a reading at s->settled, which a doubt takes back.  The solve starts cold, so that
+ * it depends on this reading alone and not on the way to it. */
 static enum verdict judge(struct session *s, const struct event *ev)
 {
 	band_cache_at(s->bands, s->net, s->rule, s->meter, ev->volts, NULL, &s->band);

@@ -66,7 +66,8 @@ static void gather(struct evidence *e, const struct observation *obs, int n)
 	}
 }
 
-/* Of a rail that next to nothing flows through, the volts say little while its cathodes are cold. */
+/* Of a rail that next to nothing flows through, the volts say little while its cathodes are
+ * cold. */
 static double undefined_volts(const struct network *net, const struct load_result *at,
                               const struct observation *o)
 {

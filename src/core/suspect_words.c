@@ -224,8 +224,8 @@ static bool solve(const struct network *net, enum suspect_kind kind, int index, 
 	return ret->converged;
 }
 
-/* The volts that lie furthest apart, in what a voltmeter tells; how far.  `second`: what the other one
- * is called. */
+/* The volts that lie furthest apart, in what a voltmeter tells; how far.  `second`: what the other
+ * one is called. */
 static double farthest(const struct network *net, double line_volts, const struct load_result at[2],
                        const char *second, char *out, size_t room)
 {

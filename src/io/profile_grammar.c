@@ -635,7 +635,8 @@ static int read_capacitor(struct profile_reader *r, const struct ini_entry *e, c
 	                  &cap->farad, &cap->volts, err);
 }
 
-/* A can of several sections is as many capacitors: C1A, C1B.  Of a refused value the place is kept. */
+/* A can of several sections is as many capacitors: C1A, C1B.  Of a refused value the place is
+ * kept. */
 static int read_can(struct profile_reader *r, const struct ini_entry *e, struct err *err)
 {
 	char text[CAN_SECTIONS_MAX][VALUE_MAX];

@@ -59,9 +59,9 @@ int value_list(char *text, bool digits, char **items, int max, struct err *err);
 
 enum { CAN_SECTIONS_MAX = 6 };
 
-/** Cut "50+50 uF 450 V on main screen" into "50 uF 450 V on main" and "50 uF 450 V on screen": sections
- *  share what stands behind the last, and have a rail each or none.  How many; 1 when there are no
- *  sections, text then untouched; -1 with err. */
+/** Cut "50+50 uF 450 V on main screen" into "50 uF 450 V on main" and "50 uF 450 V on screen":
+ *  sections share what stands behind the last, and have a rail each or none.  How many; 1 when
+ *  there are no sections, text then untouched; -1 with err. */
 int value_can(const char *value, char text[CAN_SECTIONS_MAX][VALUE_MAX], struct err *err);
 
 #endif

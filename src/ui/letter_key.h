@@ -31,8 +31,8 @@ enum letter_key_turn {
 	LETTER_KEY_ENTER /* the same, and the stroke (Enter) is used up by it */
 };
 
-/** Does this stroke, which makes `request` in these contexts (IN_… bits), have to wait on the line *p,
- *  empty or with one that gives way to a new line?  Then it is put there. */
+/** Does this stroke, which makes `request` in these contexts (IN_… bits), have to wait on the line
+ *  *p, empty or with one that gives way to a new line?  Then it is put there. */
 bool letter_key_begins(struct letter_key *k, unsigned contexts, enum request request,
                        struct stroke stroke, struct prompt *p, double now_s);
 

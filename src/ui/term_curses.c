@@ -397,7 +397,8 @@ static void show_row(struct terminal *t, const struct canvas *c, int row)
 	}
 }
 
-/* The n-th row in the order of their turns, those in the middle going round; -1: there are no more. */
+/* The n-th row in the order of their turns, those in the middle going round; -1: there are no
+ * more. */
 static int nth_row(const struct terminal *t, const struct canvas *c, int n, enum part *ret_part)
 {
 	const int rows = c->rows < LINES ? c->rows : LINES;

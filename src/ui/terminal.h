@@ -38,8 +38,8 @@ int terminal_resize(struct terminal *t, struct canvas *c);
 
 /** Show the canvas: only what changed is sent.  `anew`: everything is sent.  Never waits: what the
  *  terminal does not take at once is sent on by terminal_send().  To a slow terminal go the rows at
- *  the top and at the bottom, and of those in the middle what it takes in a moment, by turns.  False:
- *  it was not all of it; show the rest when terminal_ready(). */
+ *  the top and at the bottom, and of those in the middle what it takes in a moment, by turns.
+ *  False: it was not all of it; show the rest when terminal_ready(). */
 bool terminal_show(struct terminal *t, const struct canvas *c, bool anew);
 
 /** Has the terminal taken (nearly) all that was shown?  A picture that is drawn before waits behind

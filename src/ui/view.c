@@ -238,7 +238,8 @@ static void instruct(const struct session *s, struct view *v)
 			: "Read the cautions, then press a");
 		break;
 	case DO_SET_VARIAC:
-		if (!session_may_choose(s, 1)) { /* there was an alarm, and nothing has been read since */
+		if (!session_may_choose(s, 1)) { /* there was an alarm, and nothing has been read
+		                                    since */
 			SAY("Find out why first. Only then: set the variac to %.0f V",
 				s->instruction_volts);
 			HOW("%s", a->fits_of_abort ? "Tab: what fitted the abort, and what would tell"

@@ -71,8 +71,8 @@ struct surroundings {
 	/* A finding: which faults fit the readings, best first. */
 	struct fit fits[SURROUNDINGS_FITS];
 	int n_fits;
-	bool fits_told_apart;        /* false: the first two cannot be told apart yet; with one alone
-	                                in the list the second is a healthy unit */
+	bool fits_told_apart;        /* false: the first two cannot be told apart yet; with one
+	                                alone in the list the second is a healthy unit */
 	bool fits_of_abort;          /* they are of an abort that was acknowledged since */
 	bool fits_healthy;           /* none fits better than a healthy unit */
 	char poor[240];              /* not even the first fits: so, in words; "" */

@@ -333,7 +333,8 @@ static double age_ms[STREAM];
 static double ahead[STREAM];
 static int n_shown;
 
-/* They are told by their amps, which stand beside the verdict; at volts that are met nowhere else. */
+/* They are told by their amps, which stand beside the verdict; at volts that are met nowhere
+ * else. */
 static void say_next(void)
 {
 	said[n_said].taken = terminal_taken;

@@ -82,7 +82,9 @@ int vt_pump(struct vt *v, int ms)
 		return -1;
 	if (poll(&p, 1, ms) <= 0)
 		return 0;
-	ssize_t n = read(v->fd, bytes, v->slow ? SLOW_BYTES : sizeof bytes); /* EIO on Linux when the last slave closes */
+	ssize_t n = read(v->fd, bytes, v->slow ? SLOW_BYTES : sizeof bytes); /* EIO on Linux when
+	                                                                        the last slave
+	                                                                        closes */
 	if (n <= 0) {
 		v->gone = true;
 		return -1;

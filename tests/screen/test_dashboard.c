@@ -484,7 +484,8 @@ Test(dashboard, other_terminals)
 	static const char *const names[] = {"TERM=vt100", "TERM=linux", "TERM=screen",
 	                                    "TERM=xterm"};
 	for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-		char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
+		char *arguments[] = {"run", "--override", "a test", "--record", record_file,
+			"PROFILE", NULL};
 		struct vt v;
 		start_as(&v, ROWS, COLS, names[i], "LC_ALL=C.UTF-8", NULL, arguments);
 		cr_assert(vt_wait(&v, "BEFORE YOU PLUG IN", SOON), "%s", names[i]);
@@ -501,7 +502,8 @@ Test(dashboard, a_terminal_that_cannot_be_drawn_on_is_refused_in_one_line)
 	static const char *const advice[] = {"use another", "as in TERM=vt100", "may do",
 		"as in TERM=vt100"};
 	for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-		char *arguments[] = {"run", "--override", "a test", "--record", record_file, "PROFILE", NULL};
+		char *arguments[] = {"run", "--override", "a test", "--record", record_file,
+			"PROFILE", NULL};
 		struct stat st;
 		struct vt v;
 		start_as(&v, ROWS, COLS, names[i], "LC_ALL=C.UTF-8", NULL, arguments);

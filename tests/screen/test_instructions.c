@@ -246,7 +246,8 @@ Test(instructions, the_help_cuts_no_form)
 	}
 }
 
-/* The words of each instruction, where a reading is typed, on a meter, or from the virtual bench. */
+/* The words of each instruction, where a reading is typed, on a meter, or from the virtual
+ * bench. */
 Test(instructions, say_what_to_do_and_how)
 {
 	enum way { TYPED, METER, BENCH };

@@ -64,8 +64,8 @@ static void see(double volts, double watts)
 	cr_assert(vt_wait(&v, token, SOON), "%s", token);
 }
 
-/* The same, said until it is seen: what comes in while the program stops is thrown away, and the line
- * after it passed over. */
+/* The same, said until it is seen: what comes in while the program stops is thrown away, and the
+ * line after it passed over. */
 static void see_in_the_end(double volts, double watts)
 {
 	char token[32];

@@ -1,5 +1,5 @@
-/* Nothing that a profile says is dropped silently: every key of the network moves it in every kind of
- * set, or network_unused() names it. */
+/* Nothing that a profile says is dropped silently: every key of the network moves it in every kind
+ * of set, or network_unused() names it. */
 #include <criterion/criterion.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -469,7 +469,8 @@ static int looks_with(const struct plan *plan, const char *part)
 }
 
 /* A regulator that has not been told to strike yet may have: between the volts that it runs at and
- * those that it may need, lit and dark are both healthy, and no volts are dark for sure but less. */
+ * those that it may need, lit and dark are both healthy, and no volts are dark for sure but
+ * less. */
 Test(plan, a_regulator_may_be_lit_before_it_must)
 {
 	const char *file;

@@ -235,7 +235,8 @@ Test(reform, the_advised_discharge_is_quick_and_gentle)
 			cr_assert(volts[i] / d.ohms <= 0.1 * 1.000001);
 			cr_assert(d.seconds <= 5.000001 || d.ohms <= 1.25 * volts[i] / 0.1,
 			          "%g uF %g V: %g s", microfarad, volts[i], d.seconds);
-			/* the mean power is that of the energy which goes, over the time it takes */
+			/* the mean power is that of the energy which goes, over the time it
+			 * takes */
 			cr_assert(d.watts * d.seconds >= (d.joules - 0.5 * microfarad * 1e-6 * 3600) *
 			                                 0.999999);
 			cr_assert(volts[i] <= 350 || d.watts >= 2);

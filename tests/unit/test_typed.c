@@ -1,4 +1,5 @@
-/* Lines typed at the dashboard, on a unit whose watts can be worked out in the head (shunt_unit.h). */
+/* Lines typed at the dashboard, on a unit whose watts can be worked out in the head
+ * (shunt_unit.h). */
 #include <criterion/criterion.h>
 #include <math.h>
 #include <stdlib.h>

@@ -60,9 +60,9 @@ struct desk_section {
 	bool supply_told, series_told;
 	struct reform_series series; /* with the section SHORTED, at supply_volts */
 
-	/* the run since the volts were last put on; thinned out evenly in the logarithm of time when
-	 * it is long, never the newest, nor a jump up.  Seconds since the volts were put on, or
-	 * since the first reading where that was not told. */
+	/* the run since the volts were last put on; thinned out evenly in the logarithm of time
+	 * when it is long, never the newest, nor a jump up.  Seconds since the volts were put on,
+	 * or since the first reading where that was not told. */
 	struct reform_reading reading[DESK_READINGS_MAX];
 	size_t n;
 	size_t n_taken;        /* of this run, before thinning */
@@ -73,10 +73,11 @@ struct desk_section {
 	double earlier_volts, earlier_amps; /* last reading of the run before; NAN: none */
 
 	bool on;               /* the supply is on, as far as is known */
-	double charged_volts;  /* what the section was last known to hold, or, off again with nothing
-	                          read, may hold; 0: discharged */
+	double charged_volts;  /* what the section was last known to hold, or, off again with
+	                          nothing read, may hold; 0: discharged */
 	bool must_discharge;   /* supply off, and still above reform_safe_volts */
-	struct reform_discharge discharge; /* from the greatest of charged volts and the last reading */
+	struct reform_discharge discharge; /* from the greatest of charged volts and the last
+	                                      reading */
 	bool replaced, accepted;
 	const char *accepted_why; /* borrowed from the entries; NULL: not accepted */
 	bool metered;
@@ -97,8 +98,8 @@ void desk_section_make(struct desk_section *ret, const struct profile *profile, 
 
 /** Where the runs of a section end, oldest first: how many entries there were before the next run
  *  began, or before the part was replaced; of the newest, n.  desk_section_make() of so many is the
- *  section with that run.  work: any section, overwritten.  Returns how many runs have readings; the
- *  newest `max` (> 0) of them are in ret. */
+ *  section with that run.  work: any section, overwritten.  Returns how many runs have readings;
+ *  the newest `max` (> 0) of them are in ret. */
 size_t desk_runs(struct desk_section *work, const struct profile *profile, int index,
                  const struct entry *entries, size_t n, size_t *ret, size_t max);
 

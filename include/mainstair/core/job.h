@@ -36,8 +36,8 @@ struct job_progress {
 
 /* Something that must not be so when power is applied. */
 struct job_block {
-	enum job_phase phase;        /* JOB_POWER: "aborted" or "stopped", how the last power-up that
-	                                nobody has accounted for (ENTRY_MENDED) ended */
+	enum job_phase phase;        /* JOB_POWER: "aborted" or "stopped", how the last power-up
+	                                that nobody has accounted for (ENTRY_MENDED) ended */
 	char key[ENTRY_SUBJECT_MAX]; /* to override it by; stable over runs */
 	char what[JOB_TEXT_MAX];     /* "V3: shorted", "primary: 0.4 ohm, at least 18 expected" */
 	const char *override_reason; /* NULL: it stands.  Borrowed from the entries */
@@ -48,8 +48,8 @@ struct job {
 	struct job_block block[JOB_BLOCKS_MAX];
 	int n_blocks, n_standing; /* standing: not overridden */
 	bool cut;                 /* more blocks than there is room for: they count as standing */
-	/* Sections on the supply, or off and not discharged: "C1A on the supply at 88 V; C1B holds 308
-	 * V"; "" when there are none */
+	/* Sections on the supply, or off and not discharged: "C1A on the supply at 88 V; C1B holds
+	 * 308 V"; "" when there are none */
 	char charged[JOB_TEXT_MAX];
 	enum job_phase next;      /* what is best done next; JOB_PHASES: all is done */
 	char next_words[JOB_TEXT_MAX];

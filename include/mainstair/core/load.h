@@ -31,7 +31,8 @@ struct load_result {
 	double watts, va, amps, power_factor;
 	double node_volts;                /* rms behind source_ohms: at the unit's own plug */
 	double emf;                       /* rms at the primary; = line_volts without transformer */
-	double winding_volts[NET_WINDINGS_MAX];   /* rms at the terminals (one half of a tapped one) */
+	double winding_volts[NET_WINDINGS_MAX];   /* rms at the terminals (one half of a tapped
+	                                             one) */
 	double heater_share[NET_HEATERS_MAX];     /* volts across it / its rated volts */
 	double heater_watts[NET_HEATERS_MAX];
 	double rail_volts[NET_RAILS_MAX], rail_amps[NET_RAILS_MAX]; /* mean dc; amps drawn through
@@ -56,11 +57,11 @@ struct load_result {
 void load_settled(const struct network *net, double line_volts, struct load_start *start,
                   struct load_result *ret);
 
-/** Next to nothing flows through rail r, because of cathodes that are cold: less than 1 mA through it or
- *  through the tube rectifier that feeds it.  Its volts then stand where leakage, a few stray electrons
- *  and the time since the last stage put them: two all but vanished currents meet anywhere below the
- *  peak, and nobody knows where.  Never so of a rail that is dead or behind a rectifier without a
- *  cathode: those volts are known. */
+/** Next to nothing flows through rail r, because of cathodes that are cold: less than 1 mA through
+ *  it or through the tube rectifier that feeds it.  Its volts then stand where leakage, a few stray
+ *  electrons and the time since the last stage put them: two all but vanished currents meet
+ *  anywhere below the peak, and nobody knows where.  Never so of a rail that is dead or behind a
+ *  rectifier without a cathode: those volts are known. */
 bool load_rail_undefined(const struct network *net, const struct load_result *at, int r);
 
 /** The settled watts alone, from near where `near` ended (NULL: from nothing), which stays as it

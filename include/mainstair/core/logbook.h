@@ -46,8 +46,8 @@ enum entry_kind {
 	                      line */
 	ENTRY_MENDED,      /* what a power-up's abort or stop was found to be, and what was done;
 	                      all power-ups before it; subject: key of the block; note: the words */
-	ENTRY_MEASURED,    /* a number measured on the unit, typed at a power-up: note: its words, as
-	                      network_measure() takes them */
+	ENTRY_MEASURED,    /* a number measured on the unit, typed at a power-up: note: its words,
+	                      as network_measure() takes them */
 	ENTRY_KINDS        /* how many */
 };
 

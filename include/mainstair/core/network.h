@@ -58,7 +58,8 @@ struct net_heater {
 struct net_draw {
 	enum draw_kind kind;
 	double amps, volts; /* amps at volts */
-	double emission;    /* saturation current at rated heater volts / amps; see core/emission.h */
+	double emission;    /* saturation current at rated heater volts / amps; see
+	                       core/emission.h */
 	double knee;        /* constant: below this share of its volts it starves, in proportion */
 	int by[PROFILE_BY_MAX]; /* heater indices */
 	int n_by;
@@ -71,11 +72,13 @@ struct net_rail {
 
 	enum rectifier_kind rectifier;
 	enum rectifier_form form;
-	int rectifier_by[PROFILE_BY_MAX]; /* heater indices; none: no heater to wait for (cold cathode) */
+	int rectifier_by[PROFILE_BY_MAX]; /* heater indices; none: no heater to wait for (cold
+	                                     cathode) */
 	int n_rectifier_by;
-	double drop_volts, drop_amps; /* tube: one conduction path drops drop_volts at drop_amps,
-	                                 i = drop_amps (v/drop_volts)^1.5; else: drop_volts is the
-	                                 constant drop of one path (both legs of a bridge), drop_amps 0 */
+	double drop_volts, drop_amps; /* tube: one conduction path drops drop_volts at drop_amps, i
+	                                 = drop_amps (v/drop_volts)^1.5; else: drop_volts is the
+	                                 constant drop of one path (both legs of a bridge),
+	                                 drop_amps 0 */
 	double saturation_amps;       /* tube: one path at rated heater volts; else 0: no limit */
 	double surge_ohms;            /* in series with every conduction path */
 
@@ -146,7 +149,8 @@ struct network {
 	int n_rails;
 
 	double line_shunt_siemens;  /* fault: across the mains, behind the fuse */
-	double turn_siemens;        /* fault: shorted turn, conductance referred to the primary emf */
+	double turn_siemens;        /* fault: shorted turn, conductance referred to the primary
+	                               emf */
 	double fuse_amps;           /* 0: not known */
 
 	struct param params[NET_PARAMS_MAX];
@@ -163,31 +167,33 @@ struct network {
 int network_build(struct network *net, const struct profile *profile,
                   const struct tables *tables, struct err *err);
 
-/** What the profile says and the network that was built from it has no use for, a line each with what
- *  to write instead; nothing that was written is dropped silently.  At most `max` (NET_UNUSED_MAX is
- *  enough for all but a test); how many. */
+/** What the profile says and the network that was built from it has no use for, a line each with
+ *  what to write instead; nothing that was written is dropped silently.  At most `max`
+ *  (NET_UNUSED_MAX is enough for all but a test); how many. */
 int network_unused(const struct network *net, const struct profile *profile,
                    const struct tables *tables, char ret[][NET_UNUSED_TEXT_MAX], int max);
 
 /** Put a number measured on this very unit in place of the profile's or the estimate, with the
- *  tolerance of a bench multimeter (2 per cent) unless `+/-` gives another.  Words, unplugged: `primary
- *  21.4 ohm`, `dropper 120 ohm`, `winding NAME 340 ohm` (end to end), `rail NAME filter 2k1`, `… bleeder
- *  98k`, `… surge 47 ohm`, `… reservoir 18 uF`; with every tube and lamp out: `idle 3.1 W`, `idle 0.1 A`
- *  (at nameplate volts), `winding NAME 0.84 V at 15 V` (of one half of a tapped one; the second: of the
- *  line); in the unit running at full line: `rail NAME 250 V` (assumed, or regulated), `rail NAME 45 mA`
- *  (its only load; of several `rail NAME V4 45 mA` by the first of its tubes, `… resistive`, `…
- *  constant`), `rail NAME strikes 160 V`.  Turns ratios stay, but for volts of windings.  0, or -1 with
- *  ERR_INPUT (what was not understood, and what would be) and *net untouched. */
+ *  tolerance of a bench multimeter (2 per cent) unless `+/-` gives another.  Words, unplugged:
+ *  `primary 21.4 ohm`, `dropper 120 ohm`, `winding NAME 340 ohm` (end to end), `rail NAME filter
+ *  2k1`, `… bleeder 98k`, `… surge 47 ohm`, `… reservoir 18 uF`; with every tube and lamp out:
+ *  `idle 3.1 W`, `idle 0.1 A` (at nameplate volts), `winding NAME 0.84 V at 15 V` (of one half of a
+ *  tapped one; the second: of the line); in the unit running at full line: `rail NAME 250 V`
+ *  (assumed, or regulated), `rail NAME 45 mA` (its only load; of several `rail NAME V4 45 mA` by
+ *  the first of its tubes, `… resistive`, `… constant`), `rail NAME strikes 160 V`.  Turns ratios
+ *  stay, but for volts of windings.  0, or -1 with ERR_INPUT (what was not understood, and what
+ *  would be) and *net untouched. */
 int network_measure(struct network *net, const char *words, struct err *err);
 
 enum { MEASURED_WORDS_MAX = 2 * PROFILE_NAME_MAX + 24, MEASURED_LINE_MAX = 128 };
 
-/** What network_measure() would take for parameter k, with a reading `factor` times what a unit as the
- *  network has it would give: "winding plate 340 ohm".  False: a multimeter does not measure it. */
+/** What network_measure() would take for parameter k, with a reading `factor` times what a unit as
+ *  the network has it would give: "winding plate 340 ohm".  False: a multimeter does not measure
+ *  it. */
 bool network_measure_line(const struct network *net, int k, double factor, char *dst, size_t size);
 
-/** The same as one key of the profile that the network was built from: "[winding plate] ohms = 340 ohm
- *  +/- 2%".  False: one key does not say it. */
+/** The same as one key of the profile that the network was built from: "[winding plate] ohms = 340
+ *  ohm +/- 2%".  False: one key does not say it. */
 bool network_measure_key(const struct network *net, const struct profile *profile, int k,
                          double factor, char *dst, size_t size);
 

@@ -96,7 +96,8 @@ struct reform_discharge {
 	double peak_watts;  /* at first */
 	double watts;       /* ready-made rating that carries the mean power over those seconds */
 	double joules;
-	bool shock_hazard;  /* at least 100 V and 10 J (US laboratory safety rules for capacitors) */
+	bool shock_hazard;  /* at least 100 V and 10 J (US laboratory safety rules for
+	                       capacitors) */
 };
 
 /** How to discharge a part that is at `volts`.  Already safe: seconds, peak_watts and watts 0,
@@ -139,8 +140,8 @@ struct reform_aim {
 	double limit_amps;
 	double series_ohms; /* 0: not known */
 	double floor_amps;  /* half of the meter's last digit, or less */
-	/* When the volts of the last stretch were put on, in the readings' time; NAN: not known.  Not
-	 * told: a list's own nought counts for its first stretch. */
+	/* When the volts of the last stretch were put on, in the readings' time; NAN: not known.
+	 * Not told: a list's own nought counts for its first stretch. */
 	bool applied_told;
 	double applied_s;
 };
@@ -193,11 +194,11 @@ struct reform_step reform_next_step(const struct reform_aim *aim,
                                     const struct reform_judgement *judgement, double most_volts,
                                     double most_amps);
 
-/** A step that goes further up than a supply of supply_volts reaches through series_ohms is made one
- *  that can be done: up to where it reaches with the part at its limit, from there on held until
- *  the leakage leaves enough, with the lower resistor that would do named in why.  97 per cent of
- *  a step's volts count as there.  last: the newest reading.  Nothing happens to other steps,
- *  without a limit, and where last shows that supply or resistor are not those. */
+/** A step that goes further up than a supply of supply_volts reaches through series_ohms is made
+ *  one that can be done: up to where it reaches with the part at its limit, from there on held
+ *  until the leakage leaves enough, with the lower resistor that would do named in why.  97 per
+ *  cent of a step's volts count as there.  last: the newest reading.  Nothing happens to other
+ *  steps, without a limit, and where last shows that supply or resistor are not those. */
 void reform_step_within(struct reform_step *step, const struct reform_aim *aim,
                         const struct reform_reading *last, double supply_volts,
                         double series_ohms);

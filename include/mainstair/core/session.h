@@ -78,8 +78,8 @@ struct session_probe {
 	double line_volts; /* of the last reading before it; NAN: none */
 	bool settled;           /* the heaters had, when it was taken */
 	struct probe_band band; /* what it was judged by, where there is a verdict */
-	enum verdict verdict;   /* in band, under or over; settling: outside, and not settled; unknown:
-	                           no line volts to judge it by */
+	enum verdict verdict;   /* in band, under or over; settling: outside, and not settled;
+	                           unknown: no line volts to judge it by */
 };
 
 struct session {
@@ -88,9 +88,11 @@ struct session {
 	const struct plan *plan;
 	const struct abort_rule *rule;
 	const struct meter_accuracy *meter;
-	double watch_s;        /* blind after this many seconds without a reading; 0: manual entry */
-	const struct series_lamp *ahead; /* borrowed, set by the caller after session_init(): the meter
-	                                    stands ahead of this lamp; NULL: at the unit's plug */
+	double watch_s;        /* blind after this many seconds without a reading; 0: manual
+	                          entry */
+	const struct series_lamp *ahead; /* borrowed, set by the caller after session_init(): the
+	                                    meter stands ahead of this lamp; NULL: at the unit's
+	                                    plug */
 	struct band_cache *bands; /* borrowed, set by the caller after session_init(); NULL: every
 	                             reading's band is worked out anew, with the same result */
 
@@ -99,7 +101,8 @@ struct session {
 	double instruction_volts, instruction_s;
 
 	double now_s;          /* latest time seen (event or session_tick) */
-	int stage;             /* current stage, recognised from the volts; -1: off, below the first */
+	int stage;             /* current stage, recognised from the volts; -1: off, below the
+	                          first */
 	int target;            /* stage chosen to go to and not yet reached, or -1 */
 	double volts_since_s;  /* when the line volts last moved by more than 2 % of nameplate */
 	struct session_stage stages[PLAN_STAGES_MAX];
@@ -112,23 +115,26 @@ struct session {
 	bool blind;
 
 	struct event abort_event, stop_event; /* when phase is PHASE_ABORT / PHASE_STOPPED */
-	struct event first_finding;           /* first over / under / abort / stop; seconds < 0: none */
+	struct event first_finding;           /* first over / under / abort / stop; seconds < 0:
+	                                         none */
 
 	struct session_probe rail_probes[NET_RAILS_MAX], winding_probes[NET_WINDINGS_MAX];
 
 	struct session_point points[SESSION_READINGS_MAX]; /* ring, oldest dropped */
 	size_t points_first, n_points;
-	struct event shown[SESSION_EVENTS_SHOWN];          /* ring, newest last; of readings with one
-	                                                      verdict at one stage that follow each
-	                                                      other the first and the newest */
-	unsigned long shown_number[SESSION_EVENTS_SHOWN];  /* which event of the run each is, from 0 */
+	struct event shown[SESSION_EVENTS_SHOWN];          /* ring, newest last; of readings with
+	                                                      one verdict at one stage that follow
+	                                                      each other the first and the newest */
+	unsigned long shown_number[SESSION_EVENTS_SHOWN];  /* which event of the run each is, from
+	                                                      0 */
 	size_t shown_first, n_shown;
 	unsigned long n_events, n_readings, n_impossible;
 
 	/* behind the phase and the instruction; for session.c alone */
 	bool cautions_read, abort_up, stop_up, ended;
 	bool must_zero;        /* back to the first stage before anything else counts */
-	bool from_bottom;      /* … and from there: after an abort no stage is chosen past the first */
+	bool from_bottom;      /* … and from there: after an abort no stage is chosen past the
+	                          first */
 	double volts_moved_to; /* line volts when they last moved; NAN: no reading yet */
 	struct warming warming; /* how warm the heaters can be */
 	double settles_at_s;    /* when they will have settled if the volts stay */
@@ -171,13 +177,13 @@ void session_carry_looks(struct session *s, const struct plan *before);
  *  most `max`. */
 int session_observations(const struct session *s, struct observation *ret, int max);
 
-/** May the restorer choose to go to this stage (0 ..) next?  After an abort or a stop only to the first,
- *  until it has been reached. */
+/** May the restorer choose to go to this stage (0 ..) next?  After an abort or a stop only to the
+ *  first, until it has been reached. */
 bool session_may_choose(const struct session *s, int stage);
 
 /** The voltmeter reading that speaks against the unit now: taken at the present line volts, heaters
- *  settled, and outside its limits; the newest one of its rail or winding.  Of several the first rail,
- *  then the first winding.  NULL: none.  *what and *index say whose it is. */
+ *  settled, and outside its limits; the newest one of its rail or winding.  Of several the first
+ *  rail, then the first winding.  NULL: none.  *what and *index say whose it is. */
 const struct session_probe *session_probe_against(const struct session *s, enum observed *what,
                                                   int *index);
 
@@ -187,10 +193,10 @@ bool session_rail_is_well(const struct session *s, int rail, int stage);
 /** Drift and runaway of the soak: readings at the last stage since the heaters settled there. */
 void session_soak(const struct session *s, struct soak *ret);
 
-/** A reading from a meter ahead of the series lamp (s->ahead) becomes the unit's own, volts and watts;
- *  what was read, and what the lamp takes, is added to its note.  To be called once for each reading
- *  that comes from outside, before it is applied; session_understand() does.  Without such a lamp, or
- *  where the reading cannot be split, *ev is left as it is. */
+/** A reading from a meter ahead of the series lamp (s->ahead) becomes the unit's own, volts and
+ *  watts; what was read, and what the lamp takes, is added to its note.  To be called once for each
+ *  reading that comes from outside, before it is applied; session_understand() does.  Without such
+ *  a lamp, or where the reading cannot be split, *ev is left as it is. */
 void session_behind_lamp(const struct session *s, struct event *ev);
 
 /* How a typed line was understood. */
@@ -198,7 +204,8 @@ enum typed_kind { TYPED_READING, TYPED_RAIL, TYPED_QUESTION, TYPED_WRONG };
 struct typed {
 	enum typed_kind kind;
 	struct event event;  /* TYPED_READING / TYPED_RAIL, and what a TYPED_QUESTION would mean */
-	char echo[160];      /* "50.0 V, 5.20 W" or the question or what is wrong and what would be right */
+	char echo[160];      /* "50.0 V, 5.20 W" or the question or what is wrong and what would be
+	                        right */
 };
 
 /** Understand a typed line: `50 5.2`, `50 5.2 0.09` (volts, watts, amps; units allowed, `50V

@@ -74,8 +74,8 @@ void statusbar_hints(unsigned contexts, bool alarm, struct canvas *c)
 	const struct key_row *help = NULL;
 	int col = 1, kept = 0;
 
-	/* the way to all the others has its place, but in a narrow window, where a key that acts now
-	 * would have to give way to it */
+	/* the way to all the others has its place, but in a narrow window, where a key that acts
+	 * now would have to give way to it */
 	for (size_t i = 0; i < keymap_rows && !help && c->cols >= 60; i++)
 		if (keymap[i].request == REQUEST_HELP && (keymap[i].where & contexts))
 			help = &keymap[i];
