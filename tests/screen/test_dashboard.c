@@ -11,22 +11,13 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "io/record_file.h"
 #include "lib/vtdrive.h"
-#include "own_folder.h"
+#include "own_record.h"
 
 /* How long a screen may take, with sanitizers and on a busy machine. */
 enum { SOON = 10000, ROWS = 24, COLS = 80 };
 
-static char record_file[64];
-
-static void set_up(void)
-{
-	make_own_folder();
-	snprintf(record_file, sizeof record_file, "%s/run.record", folder);
-}
-
-TestSuite(dashboard, .timeout = 250, .init = set_up, .fini = remove_own_folder);
+TestSuite(dashboard, .timeout = 250, .init = make_own_record, .fini = remove_own_folder);
 
 static void start_as(struct vt *v, int rows, int cols, const char *term, const char *locale,
                      const char *extra, char *const arguments[])
@@ -64,25 +55,6 @@ static int quit(struct vt *v)
 	int status = vt_end(v, SOON);
 	vt_free(v);
 	return status;
-}
-
-/* Events of a kind in the record, and a text that one of them must hold (NULL: any). */
-static int recorded(enum event_kind kind, const char *text)
-{
-	struct record *r = NULL;
-	struct err err = {0};
-	struct event ev;
-	int n = 0;
-
-	cr_assert(record_open(record_file, &r, &err) == 0, "%s", err.text);
-	for (size_t i = 0; i < record_n_events(r); i++) {
-		cr_assert(record_event(r, i, &ev, &err) == 0, "%s", err.text);
-		n += ev.kind == kind && (!text || strstr(ev.note, text));
-	}
-	cr_assert(record_faults(r)->garbled == 0 && record_faults(r)->torn_bytes == 0);
-	cr_assert(record_faults(r)->backwards == 0);
-	record_close(r);
-	return n;
 }
 
 Test(dashboard, typed_readings_are_judged_and_recorded)

@@ -12,22 +12,20 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "io/record_file.h"
 #include "lib/pty_pair.h"
 #include "lib/vtdrive.h"
-#include "own_folder.h"
+#include "own_record.h"
 
 /* How long a screen may take, with sanitizers and on a busy machine. */
 enum { SOON = 20000, ROWS = 40, COLS = 120 };
 
-static char record_file[64], program[512], profile[512], meter[128];
+static char program[512], profile[512], meter[128];
 static struct pty_pair line;
 static struct vt v;
 
 static void set_up(void)
 {
-	make_own_folder();
-	snprintf(record_file, sizeof record_file, "%s/run.record", folder);
+	make_own_record();
 	snprintf(program, sizeof program, "%s", getenv("MAINSTAIR_PROGRAM"));
 	snprintf(profile, sizeof profile, "%s/bench-oscillator.ini", getenv("MAINSTAIR_PROFILES"));
 	cr_assert(pty_pair_open(&line) == 0);
@@ -113,27 +111,6 @@ static void quit(void)
 	vt_free(&v);
 }
 
-/* Events of a kind in the record whose note holds the text (NULL: any), of so many watts (NAN:
- * any). */
-static int recorded(enum event_kind kind, const char *text, double watts)
-{
-	struct record *r = NULL;
-	struct err err = {0};
-	struct event ev;
-	int n = 0;
-
-	cr_assert(record_open(record_file, &r, &err) == 0, "%s", err.text);
-	for (size_t i = 0; i < record_n_events(r); i++) {
-		cr_assert(record_event(r, i, &ev, &err) == 0, "%s", err.text);
-		n += ev.kind == kind && (!text || strstr(ev.note, text)) &&
-			(isnan(watts) || fabs(ev.watts - watts) < 0.001);
-	}
-	cr_assert(record_faults(r)->garbled == 0 && record_faults(r)->torn_bytes == 0);
-	cr_assert(record_faults(r)->backwards == 0);
-	record_close(r);
-	return n;
-}
-
 /* ---- slow ---- */
 
 /* Ten readings a second while the terminal takes nothing.  The kernel would keep 12 KB of pictures;
@@ -165,7 +142,7 @@ Test(terminal, old_pictures_do_not_queue_up_before_the_newest)
 	long bytes = until_shown("20.0 V 1.17 W");
 	cr_assert(bytes < 6000, "%ld bytes before the newest reading", bytes);
 	quit();
-	cr_assert(recorded(EVENT_READING, NULL, (double)NAN) >= 62);
+	cr_assert(recorded(EVENT_READING, NULL) >= 62);
 }
 
 Test(terminal, the_abort_prompt_waits_for_one_picture_at_most)
@@ -181,7 +158,7 @@ Test(terminal, the_abort_prompt_waits_for_one_picture_at_most)
 	kill(v.pid, SIGTERM);
 	cr_assert(WEXITSTATUS(vt_end(&v, SOON)) == 128 + SIGTERM);
 	vt_free(&v);
-	cr_assert(recorded(EVENT_ABORT_RAISED, NULL, (double)NAN) == 1);
+	cr_assert(recorded(EVENT_ABORT_RAISED, NULL) == 1);
 }
 
 /* The same, while a slow terminal takes what it can. */
@@ -276,7 +253,7 @@ Test(terminal, an_answer_in_two_parts_is_no_key)
 	cr_assert(!vt_has(&v, "[0") && !vt_has(&v, "0n"));
 	vt_type(&v, "\x15");
 	quit();
-	cr_assert(recorded(EVENT_LOOK, NULL, (double)NAN) == 0);
+	cr_assert(recorded(EVENT_LOOK, NULL) == 0);
 }
 
 /* ---- stopped ---- */
@@ -305,9 +282,9 @@ Test(terminal, ctrl_s_stops_the_picture_and_nothing_else)
 	/* at the latest where it prints its last words, with all of it recorded */
 	cr_assert((WIFEXITED(status) && WEXITSTATUS(status) == 128 + SIGTERM), "%x", status);
 	vt_free(&v);
-	cr_assert(recorded(EVENT_READING, NULL, 1.15) == 20);
-	cr_assert(recorded(EVENT_READING, NULL, 1.16) == 1);
-	cr_assert(recorded(EVENT_END, "signal", (double)NAN) == 1);
+	cr_assert(recorded_watts(EVENT_READING, NULL, 1.15) == 20);
+	cr_assert(recorded_watts(EVENT_READING, NULL, 1.16) == 1);
+	cr_assert(recorded(EVENT_END, "signal") == 1);
 }
 
 static void start_in_shell(void)
@@ -376,10 +353,10 @@ Test(terminal, ctrl_z_leaves_a_hole_that_is_told)
 	vt_type(&v, "exit\r");
 	(void)vt_end(&v, SOON);
 	vt_free(&v);
-	cr_assert(recorded(EVENT_NOTE, "was stopped for", (double)NAN) == 1);
-	cr_assert(recorded(EVENT_BLIND, NULL, (double)NAN) == 1);
-	cr_assert(recorded(EVENT_READING, NULL, 1.22) == 0, "what was old was believed");
-	cr_assert(recorded(EVENT_READING, NULL, 1.12) == 1);
+	cr_assert(recorded(EVENT_NOTE, "was stopped for") == 1);
+	cr_assert(recorded(EVENT_BLIND, NULL) == 1);
+	cr_assert(recorded_watts(EVENT_READING, NULL, 1.22) == 0, "what was old was believed");
+	cr_assert(recorded_watts(EVENT_READING, NULL, 1.12) == 1);
 }
 
 /* Stopped by what cannot be caught: the screen may be anybody's by then. */
@@ -397,7 +374,7 @@ Test(terminal, after_sigstop_it_is_drawn_whole)
 	cr_assert(vt_wait(&v, "STOP: smoke", SOON));
 	cr_assert(vt_wait(&v, "20.0 V 1.10 W", SOON));
 	quit();
-	cr_assert(recorded(EVENT_NOTE, "was stopped for", (double)NAN) == 1);
+	cr_assert(recorded(EVENT_NOTE, "was stopped for") == 1);
 }
 
 /* Where no shell could let it go on, Ctrl-Z does nothing for long. */
@@ -450,8 +427,8 @@ Test(terminal, a_lost_terminal_ends_it_without_a_signal)
 	int status = vt_end(&v, SOON);
 	cr_assert(WIFEXITED(status) && WEXITSTATUS(status) == 128 + SIGHUP, "%x", status);
 	vt_free(&v);
-	cr_assert(recorded(EVENT_READING, NULL, 1.11) == 1);
-	cr_assert(recorded(EVENT_END, "signal", (double)NAN) == 1);
+	cr_assert(recorded_watts(EVENT_READING, NULL, 1.11) == 1);
+	cr_assert(recorded(EVENT_END, "signal") == 1);
 }
 
 Test(terminal, kinds_of_terminals)
