@@ -184,7 +184,8 @@ static void null_curve(struct document *d, const struct report_data *r, const st
 	if (!f)
 		return;
 	(void)snprintf(f->title, sizeof f->title, "Null %s: the indication, turn by turn", name);
-	(void)snprintf(f->desc, sizeof f->desc, "%d reading%s; the lowest is %s.", h->entries, h->entries == 1 ? "" : "s",
+	(void)snprintf(f->desc, sizeof f->desc, "%d reading%s; the lowest is %s.", h->entries,
+	               h->entries == 1 ? "" : "s",
 	               null_print(h, h->best, text, sizeof text));
 	(void)snprintf(f->x.title, sizeof f->x.title, "turn");
 	(void)snprintf(f->y.title, sizeof f->y.title, "indication%s%.12s%s",

@@ -301,6 +301,6 @@ void reform_step_within(struct reform_step *step, const struct reform_aim *aim,
 	*step = hold(fmax(0.0, (supply_volts - need) / series_ohms), 0.0, "");
 	(void)num_print_unit(amps, sizeof amps, step->below_amps, UNIT_AMPERE, 3);
 	(void)snprintf(step->why, sizeof step->why,
-	               "supply up to %.12s: through %.12s that gives %.12s once below %.12s%.48s", supply, ohms,
-	               volts, amps, resistor);
+	               "supply up to %.12s: through %.12s that gives %.12s once below %.12s%.48s",
+	               supply, ohms, volts, amps, resistor);
 }
