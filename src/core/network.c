@@ -323,11 +323,11 @@ static int check_volts(const struct build *b, struct err *err)
 		if (pw->volts.given || pw->open_volts.given || b->net->windings[w].rated_volts > 0.0)
 			continue;
 		if (winding_is_idle(b->net, w))
-			return err_set(err, ERR_INPUT, "winding %s: its volts are not told and nothing is "
-			               "on it that they could follow from: say what is (`V1 = TYPE on "
-			               "%s`, `winding = %s` in a [rail NAME]), or measure them with every "
-			               "tube out and the line low: open_volts = volts read * line_volts / "
-			               "line read", pw->name, pw->name, pw->name);
+			return err_set(err, ERR_INPUT, "winding %s: its volts are not told and nothing "
+			               "is on it that they could follow from: say what is (`V1 = TYPE "
+			               "on %s`, `winding = %s` in a [rail NAME]), or measure them with "
+			               "every tube out and the line low: open_volts = volts read * "
+			               "line_volts / line read", pw->name, pw->name, pw->name);
 	}
 	return 0;
 }

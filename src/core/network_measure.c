@@ -63,7 +63,8 @@ static bool words_of(const struct network *net, int k, char words[MEASURED_WORDS
 	const struct param *p = &net->params[k];
 	const char *winding = p->index >= 0 && p->index < NET_WINDINGS_MAX ?
 		net->windings[p->index].name : "";
-	const char *rail = p->index >= 0 && p->index < NET_RAILS_MAX ? net->rails[p->index].name : "";
+	const char *rail = p->index >= 0 && p->index < NET_RAILS_MAX ?
+		net->rails[p->index].name : "";
 	const char *what = "", *load;
 
 	*unit = UNIT_OHM;
@@ -113,7 +114,8 @@ static bool words_of(const struct network *net, int k, char words[MEASURED_WORDS
 		load = load_words(net, p->index, p->sub);
 		if (!load)
 			return false;
-		(void)snprintf(words, MEASURED_WORDS_MAX, "rail %s%s%s", rail, load[0] ? " " : "", load);
+		(void)snprintf(words, MEASURED_WORDS_MAX, "rail %s%s%s", rail, load[0] ? " " : "",
+		               load);
 		return true;
 	case PARAM_HEATER_AMPS:
 	case PARAM_HEATERS_COMMON:
@@ -278,8 +280,8 @@ static int parse_at(const struct network *net, const char *number, struct quanti
 		const char *at = after_words(rest, "at");
 
 		if (!at)
-			return err_set(err, ERR_INPUT, "volts of a winding are written: 0.84 V at 15 V, the "
-			               "second those of the line");
+			return err_set(err, ERR_INPUT, "volts of a winding are written: 0.84 V at "
+			               "15 V, the second those of the line");
 		if (num_parse(at, UNIT_VOLT, &line, err) < 0)
 			return -1;
 		if (!(line.value > 0.0) || line.value > 1.5 * net->line_volts)
@@ -357,7 +359,8 @@ int network_measure(struct network *net, const char *words, struct err *err)
 		}
 		return replace(net, k, &q, line_volts, err);
 	}
-	return err_set(err, ERR_INPUT, "%s; %s", named ? "this needs its unit behind the number, and no other" :
+	return err_set(err, ERR_INPUT, "%s; %s", named ?
+	               "this needs its unit behind the number, and no other" :
 	               "not understood, or this unit has no such part", known_words);
 }
 
@@ -430,13 +433,14 @@ bool network_measure_key(const struct network *net, const struct profile *profil
 	case PARAM_WINDING_VOLTS:
 		if (!winding)
 			return false;
-		(void)num_print(number, sizeof number, factor * open_volts(net, p->index, net->line_volts),
-		                open_volts(net, p->index, net->line_volts) < 20.0 ? 2 : 1);
+		value = open_volts(net, p->index, net->line_volts);
+		(void)num_print(number, sizeof number, factor * value, value < 20.0 ? 2 : 1);
 		if (net->windings[p->index].centre_tapped)
-			(void)snprintf(dst, size, "[winding %s] open_volts = %s-0-%s", winding->name, number,
-			               number);
+			(void)snprintf(dst, size, "[winding %s] open_volts = %s-0-%s", winding->name,
+			               number, number);
 		else
-			(void)snprintf(dst, size, "[winding %s] open_volts = %s", winding->name, number);
+			(void)snprintf(dst, size, "[winding %s] open_volts = %s", winding->name,
+			               number);
 		return true;
 	case PARAM_SURGE_OHMS:
 		key = "surge";

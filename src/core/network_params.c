@@ -203,17 +203,19 @@ static void rail_params(struct build *b, int r)
 	if (rail->regulator == REGULATOR_GAS) {
 		p = add(b, PARAM_REGULATOR_HOLD, r, -1, hold_tol, hold_tol, ORIGIN_RATED,
 		        rail->hold_volts);
-		describe(p, "dc volts across the glowing regulator at full line", "rail %s: regulator volts",
-		         rail->name);
+		describe(p, "dc volts across the glowing regulator at full line",
+		         "rail %s: regulator volts", rail->name);
 		p = add(b, PARAM_REGULATOR_STRIKE, r, -1, strike_up, strike_down, ORIGIN_RATED,
 		        rail->strike_volts);
-		describe(p, "", "rail %s: regulator strike", rail->name); /* gone when a meter shows it */
+		/* no measure: gone when a meter shows it */
+		describe(p, "", "rail %s: regulator strike", rail->name);
 	} else if (rail->regulator == REGULATOR_SERIES_PASS) {
 		const struct known pass = known_from(&b->profile->rails[r].regulator_volts,
 		                                     pass_volts_tol, 0.0, 0.0);
 
 		p = add_known(b, PARAM_PASS_VOLTS, r, -1, &pass);
-		describe(p, "dc volts on the regulated rail at full line", "rail %s: regulated volts", rail->name);
+		describe(p, "dc volts on the regulated rail at full line",
+		         "rail %s: regulated volts", rail->name);
 	}
 }
 
@@ -238,10 +240,12 @@ void build_params(struct build *b)
 		const bool dry = any_dry_rectifier(net);
 
 		describe(add_known(b, PARAM_CORE_WATTS, -1, -1, &b->idle_watts), dry ?
-		         "watts at full line with every tube and lamp out and the rectifier's ac leads off" :
+		         "watts at full line with every tube and lamp out and the rectifier's ac leads "
+		         "off" :
 		         "watts at full line with every tube and lamp out, rectifier too", "idle watts");
 		describe(add_known(b, PARAM_IDLE_AMPS, -1, -1, &b->idle_amps), dry ?
-		         "amps at full line with every tube and lamp out and the rectifier's ac leads off" :
+		         "amps at full line with every tube and lamp out and the rectifier's ac leads "
+		         "off" :
 		         "amps at full line with every tube and lamp out, rectifier too", "idle amps");
 	}
 	for (int w = 0; w < net->n_windings; w++) {

@@ -339,7 +339,8 @@ static void looks_of(struct stage *st, const struct network *net, bool first, bo
 	if (last)
 		look(st, net->transformer ?
 		     "warm to the hand in an hour, not hot in ten minutes: the transformer above all" :
-		     "warm to the hand in an hour, not hot in ten minutes: chokes and capacitor cans above all");
+		     "warm to the hand in an hour, not hot in ten minutes: chokes and capacitor cans "
+		     "above all");
 }
 
 /* A fault of the list that a stage may rule out. */
