@@ -483,31 +483,41 @@ static bool contains(const struct canvas *c, const char *text)
 
 /* Whatever the size: the instruction, the verdict and the abort are there, and nothing is drawn
  * outside (the sanitizers would tell). */
+static void look_at_size(int scene, const struct view *v, int rows, int cols)
+{
+	void (*make)(struct demo_run *d) = scenes[scene].make;
+	struct canvas c;
+
+	canvas_init(&c, scene % 2 == 0, scene % 2 == 0);
+	cr_assert(canvas_resize(&c, rows, cols) == 0);
+	(void)screen_draw(v, &c);
+	if (make == aborted && rows >= 6 && cols >= 20) {
+		cr_assert(contains(&c, "ABORT") || c.cells[0].role == ROLE_ALARM);
+		cr_assert(contains(&c, "ZERO"), "%dx%d", cols, rows);
+		cr_assert(contains(&c, "off"), "%dx%d: how to acknowledge", cols, rows);
+	}
+	if (make == over && rows >= 4 && cols >= 28) {
+		cr_assert(contains(&c, "Hold here"), "%dx%d", cols, rows);
+		cr_assert(contains(&c, "OVER"), "%dx%d", cols, rows);
+	}
+	if (make == step_up && (rows < 12 || cols < 40) && rows >= 4 && cols >= 28)
+		cr_assert(contains(&c, "needs 40x12"), "%dx%d", cols, rows);
+	canvas_release(&c);
+}
+
 Test(screens, any_size_keeps_what_matters)
 {
 	static struct view v;
-	for (int rows = 1; rows <= 60; rows += rows < 14 ? 1 : 7) {
-		for (int cols = 1; cols <= 200; cols += cols < 50 ? 3 : 23) {
-			for (int s = 0; s < SCENES; s++) {
-				struct canvas c;
-				draw(s, cols, rows, s % 2 == 0, &c, &v);
-				if (scenes[s].make == aborted && rows >= 6 && cols >= 20) {
-					cr_assert(contains(&c, "ABORT") ||
-					          c.cells[0].role == ROLE_ALARM);
-					cr_assert(contains(&c, "ZERO"), "%dx%d", cols, rows);
-					cr_assert(contains(&c, "off"), "%dx%d: how to acknowledge",
-					          cols, rows);
-				}
-				if (scenes[s].make == over && rows >= 4 && cols >= 28) {
-					cr_assert(contains(&c, "Hold here"), "%dx%d", cols, rows);
-					cr_assert(contains(&c, "OVER"), "%dx%d", cols, rows);
-				}
-				if (scenes[s].make == step_up && (rows < 12 || cols < 40) &&
-				    rows >= 4 && cols >= 28)
-					cr_assert(contains(&c, "needs 40x12"), "%dx%d", cols, rows);
-				canvas_release(&c);
-			}
-		}
+
+	for (int s = 0; s < SCENES; s++) {
+		struct demo_run *d = demo_run_new();
+		d->around.recorded = 1000;
+		scenes[s].make(d);
+		view_build(&d->session, &d->around, &v);
+		for (int rows = 1; rows <= 60; rows += rows < 14 ? 1 : 7)
+			for (int cols = 1; cols <= 200; cols += cols < 50 ? 3 : 23)
+				look_at_size(s, &v, rows, cols);
+		demo_run_free(d);
 	}
 }
 
