@@ -12,6 +12,7 @@
 
 #include "mainstair/base/num.h"
 #include "mainstair/base/text.h"
+#include "session_probes.h"
 
 /* The line has moved when it is further than this from where it last came to rest. */
 static const double moved_share = 0.02; /* of nameplate volts */
@@ -56,14 +57,6 @@ static void follow_up(struct follow *f, enum event_kind kind, double seconds, in
 	va_end(ap);
 }
 
-static void forget_probes(struct session *s)
-{
-	for (int i = 0; i < NET_RAILS_MAX; i++)
-		s->rail_probes[i].seconds = -1.0;
-	for (int i = 0; i < NET_WINDINGS_MAX; i++)
-		s->winding_probes[i].seconds = -1.0;
-}
-
 void session_init(struct session *s, const struct network *net, const struct plan *plan,
                   const struct abort_rule *rule, const struct meter_accuracy *meter, double watch_s)
 {
@@ -79,7 +72,7 @@ void session_init(struct session *s, const struct network *net, const struct pla
 	warming_init(&s->warming, net);
 	s->looked_ahead_s = -1.0;
 	s->first_finding.seconds = -1.0;
-	forget_probes(s);
+	session_probes_forget(s);
 	s->phase = PHASE_CAUTIONS;
 	s->instruction = DO_ACKNOWLEDGE;
 }
@@ -93,34 +86,9 @@ static double hold_until_s(const struct session *s)
 	            s->plan->stages[s->stage].hold_s, s->settles_at_s);
 }
 
-static bool last_is_here(const struct session *s)
+bool session_last_is_here(const struct session *s)
 {
 	return s->stage >= 0 && s->have_reading && s->last.stage == s->stage;
-}
-
-/* A voltmeter reading outside its limits, taken where the line still stands. */
-static bool is_against(const struct session *s, const struct session_probe *p)
-{
-	return p->seconds >= s->volts_since_s && last_is_here(s) &&
-	       (p->verdict == VERDICT_UNDER || p->verdict == VERDICT_OVER);
-}
-
-const struct session_probe *session_probe_against(const struct session *s, enum observed *what,
-                                                  int *index)
-{
-	for (int i = 0; i < s->net->n_rails; i++)
-		if (is_against(s, &s->rail_probes[i])) {
-			*what = OBSERVED_RAIL_VOLTS;
-			*index = i;
-			return &s->rail_probes[i];
-		}
-	for (int i = 0; i < s->net->n_windings; i++)
-		if (is_against(s, &s->winding_probes[i])) {
-			*what = OBSERVED_WINDING_VOLTS;
-			*index = i;
-			return &s->winding_probes[i];
-		}
-	return NULL;
 }
 
 static bool probe_holds(const struct session *s)
@@ -131,19 +99,11 @@ static bool probe_holds(const struct session *s)
 	return session_probe_against(s, &what, &index) != NULL;
 }
 
-bool session_rail_is_well(const struct session *s, int rail, int stage)
-{
-	const struct session_probe *p = &s->rail_probes[rail];
-
-	return p->seconds >= 0.0 && p->verdict == VERDICT_IN_BAND &&
-	       plan_stage_at(s->plan, p->line_volts) == stage;
-}
-
 /* May one go on from this stage: was the last reading taken here, after the hold, and good, and
  * does no voltmeter speak against it? */
 static bool may_go_on(const struct session *s)
 {
-	return last_is_here(s) && s->last.verdict == VERDICT_IN_BAND && s->settled &&
+	return session_last_is_here(s) && s->last.verdict == VERDICT_IN_BAND && s->settled &&
 	       s->last.seconds >= hold_until_s(s) && !probe_holds(s);
 }
 
@@ -183,7 +143,7 @@ static void instruct_on_the_way(struct session *s)
 		instruct(s, DO_HOLD_HERE, s->last.volts, 0.0);
 	else if (s->target >= 0)
 		instruct(s, DO_SET_VARIAC, stages[s->target].volts, 0.0);
-	else if (!last_is_here(s))
+	else if (!session_last_is_here(s))
 		instruct(s, DO_SET_VARIAC,
 		         s->stages[s->stage].passed && s->last.volts > stages[s->stage].volts ?
 		                 next : stages[s->stage].volts, 0.0);
@@ -200,7 +160,7 @@ static void instruct_on_the_way(struct session *s)
 	else
 		instruct(s, DO_STEP_UP, next, 0.0);
 
-	if (s->target < 0 && longest_s > 0.0 && last_is_here(s) &&
+	if (s->target < 0 && longest_s > 0.0 && session_last_is_here(s) &&
 	    s->now_s - s->stages[s->stage].entered_s > longest_s)
 		instruct(s, DO_STEP_DOWN, may_go_on(s) && !top ? next : before, 0.0);
 }
@@ -394,7 +354,7 @@ static void note_at_stage(struct session *s, const struct event *ev, struct foll
 {
 	struct session_stage *at;
 
-	if (!last_is_here(s))
+	if (!session_last_is_here(s))
 		return;
 	at = &s->stages[s->stage];
 	if (s->settled || !at->have_reading || !at->settled) {
@@ -515,45 +475,6 @@ static void apply_reading(struct session *s, struct event *ev, struct follow *f)
 		raise_abort(s, ev, f);
 }
 
-/* Outside while heaters still warm up is to be read again, once they have settled. */
-static void judge_probe(const struct session *s, enum observed what, int index,
-                        struct session_probe *p)
-{
-	p->verdict = VERDICT_UNKNOWN;
-	if (!(p->line_volts > 0.0) ||
-	    !probe_band_at(s->net, p->line_volts, what, index, &p->band))
-		return;
-	p->verdict = probe_judge(&p->band, p->volts);
-	if (!p->settled && (p->verdict == VERDICT_UNDER || p->verdict == VERDICT_OVER))
-		p->verdict = VERDICT_SETTLING;
-}
-
-static void keep_probe(struct session *s, struct event *ev, enum observed what, int index,
-                       struct session_probe *ret)
-{
-	*ret = (struct session_probe){
-		.seconds = s->now_s, .volts = ev->volts,
-		.line_volts = s->have_reading ? s->last.volts : (double)NAN,
-		.settled = s->settled,
-	};
-	judge_probe(s, what, index, ret);
-	ev->verdict = ret->verdict;
-	/* the stage stays passed: what its watts ruled out they still do */
-	if (is_against(s, ret) && s->first_finding.seconds < 0.0)
-		s->first_finding = *ev;
-}
-
-static void apply_rail(struct session *s, struct event *ev)
-{
-	ev->verdict = VERDICT_UNKNOWN;
-	for (int i = 0; i < s->net->n_rails && strncmp(ev->note, "rail ", 5) == 0; i++)
-		if (text_same(ev->note + 5, s->net->rails[i].name))
-			keep_probe(s, ev, OBSERVED_RAIL_VOLTS, i, &s->rail_probes[i]);
-	for (int i = 0; i < s->net->n_windings && strncmp(ev->note, "heater ", 7) == 0; i++)
-		if (text_same(ev->note + 7, s->net->windings[i].name))
-			keep_probe(s, ev, OBSERVED_WINDING_VOLTS, i, &s->winding_probes[i]);
-}
-
 /* A number of the unit changed: what was read stays, what it means may not. */
 static void rejudge(struct session *s, struct follow *f)
 {
@@ -573,12 +494,7 @@ static void rejudge(struct session *s, struct follow *f)
 		if (is_finding(at->reading.verdict) && s->first_finding.seconds < 0.0)
 			s->first_finding = at->reading;
 	}
-	for (int i = 0; i < s->net->n_rails; i++)
-		if (s->rail_probes[i].seconds >= 0.0)
-			judge_probe(s, OBSERVED_RAIL_VOLTS, i, &s->rail_probes[i]);
-	for (int i = 0; i < s->net->n_windings; i++)
-		if (s->winding_probes[i].seconds >= 0.0)
-			judge_probe(s, OBSERVED_WINDING_VOLTS, i, &s->winding_probes[i]);
+	session_probes_judge(s);
 	if (!s->have_reading)
 		return;
 	/* one that was an abort has had its prompt; after one the line is taken to be at zero */
@@ -609,7 +525,7 @@ static void apply_stage(struct session *s, const struct event *ev)
 		return;
 	if (ev->stage < 0 || ev->stage >= s->plan->n_stages || !session_may_choose(s, ev->stage))
 		return;
-	s->target = ev->stage == s->stage && last_is_here(s) ? -1 : ev->stage;
+	s->target = ev->stage == s->stage && session_last_is_here(s) ? -1 : ev->stage;
 }
 
 /* Back to the first stage, never to the middle; nobody knows how long the unit was off. */
@@ -618,7 +534,7 @@ static void restart(struct session *s)
 	if (s->abort_up || s->stop_up)
 		return;
 	memset(s->stages, 0, sizeof s->stages);
-	forget_probes(s);
+	session_probes_forget(s);
 	s->stage = -1;
 	s->target = -1;
 	s->must_zero = s->from_bottom = true;
@@ -730,7 +646,7 @@ static void apply_kind(struct session *s, struct event *ev, struct follow *f)
 		apply_stage(s, ev);
 		break;
 	case EVENT_RAIL:
-		apply_rail(s, ev);
+		session_probe_take(s, ev);
 		break;
 	case EVENT_LOOK:
 		apply_look(s, ev, f);
