@@ -75,7 +75,8 @@ static void what_fits(const struct view *v, struct notice *s, int spare)
 		}
 		strcat(text, which || strstr(a->fits[0].words, "; or ")
 			? ". It cannot be told yet which." : ".");
-		if (s->row + canvas_wrap(NULL, 0, 0, INT_MAX, room, ROLE_ALARM, text) + spare <= s->last) {
+		int rows = canvas_wrap(NULL, 0, 0, INT_MAX, room, ROLE_ALARM, text);
+		if (s->row + rows + spare <= s->last) {
 			line(s, text);
 			return;
 		}

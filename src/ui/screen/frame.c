@@ -45,7 +45,9 @@ int frame_moment(const struct view *v, struct canvas *c, int row, int col, int c
 
 	if (canvas_width(c, words) > cols)
 		words = "band of now";
-	return canvas_width(c, words) > cols ? 0 : canvas_text(c, row, col, cols, ROLE_DIM, words) + 2;
+	if (canvas_width(c, words) > cols)
+		return 0;
+	return canvas_text(c, row, col, cols, ROLE_DIM, words) + 2;
 }
 
 void frame_number(const struct view *v, struct canvas *c, int row)
@@ -100,7 +102,8 @@ void frame_line(const char *question, const struct prompt *prompt, enum role ech
 		int less = (int)sizeof answers, room = c->cols - 2 - less;
 		int used = canvas_width(c, question);
 		upward(c, row, rows, room > 1 ? room : 1, ROLE_CAUTION, ROLE_CAUTION, question);
-		canvas_text(c, row, used < room ? used + 2 : c->cols - less, less, ROLE_KEY, answers);
+		canvas_text(c, row, used < room ? used + 2 : c->cols - less, less, ROLE_KEY,
+			answers);
 		return;
 	}
 	int col = 1, room = c->cols - 2;

@@ -70,7 +70,8 @@ int screen_help(const struct view *v, struct canvas *c)
 	if (v->around.forms) {
 		pager_text(&p, 0, ROLE_DIM, "what to type, then Enter");
 		for (size_t i = 0; v->around.forms[i].form; i++)
-			entry(&p, c->cols < 60 ? 14 : 22, v->around.forms[i].form, v->around.forms[i].meaning);
+			entry(&p, c->cols < 60 ? 14 : 22, v->around.forms[i].form,
+				v->around.forms[i].meaning);
 		entry(&p, c->cols < 60 ? 14 : 22, "q alone", alone);
 	} else if (!v->around.replay) {
 		pager_text(&p, 0, ROLE_DIM, "what to type, then Enter");

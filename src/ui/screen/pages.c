@@ -92,7 +92,8 @@ static void say_fits(const struct view *v, struct pager *p)
 
 	if (!a->poor[0] && a->n_fits == 0 && !a->fits_healthy)
 		return;
-	pager_text(p, 0, ROLE_DIM, a->fits_of_abort ? "what fitted the readings of the abort, best first"
+	pager_text(p, 0, ROLE_DIM, a->fits_of_abort
+		? "what fitted the readings of the abort, best first"
 		: "what fits the readings, best first");
 	if (a->poor[0])
 		pager_text(p, 2, ROLE_CAUTION, a->poor);

@@ -250,8 +250,8 @@ int screen_sheet(const struct sheet *s, struct canvas *c)
 	if (rule >= 0)
 		canvas_rule(c, rule, left);
 	else if (hidden > 0)
-		canvas_text(c, top + all.rows - 1, all.cols - (int)strlen(left) - 1, (int)strlen(left),
-			ROLE_DIM, left);
+		canvas_text(c, top + all.rows - 1, all.cols - (int)strlen(left) - 1,
+			(int)strlen(left), ROLE_DIM, left);
 	if (c->rows >= 16)
 		draw_kept(s, c, c->rows - 3);
 	frame_line(s->question, s->prompt, s->echo_role, s->echo, c, c->rows - 2,

@@ -16,8 +16,8 @@ static void replay_words(const struct view *v, int cols, char ret[96])
 	snprintf(ret, 96, "%s %s %gx  %lu/%lu  %s", what, a->replay_paused ? "paused" : "playing",
 		a->replay_speed, a->replay_at, a->replay_events, clock);
 	if ((int)strlen(ret) > cols - 2)
-		snprintf(ret, 96, "%s%s  %lu/%lu", what, a->replay_paused ? " paused" : "", a->replay_at,
-			a->replay_events);
+		snprintf(ret, 96, "%s%s  %lu/%lu", what, a->replay_paused ? " paused" : "",
+			a->replay_at, a->replay_events);
 	if ((int)strlen(ret) > cols - 2)
 		snprintf(ret, 96, "%s  %lu", what, a->replay_at);
 }
