@@ -8,7 +8,7 @@
 
 TestSuite(heater, .timeout = 20);
 
-/* The share of loss by conduction that network_build() assumes (core/network.c). */
+/* The share of loss by conduction that network_build() assumes (core/unit/network.c). */
 static const double usual = 0.06;
 
 static const enum heater_kind kinds[] = { HEATER_INDIRECT, HEATER_FILAMENT, HEATER_LAMP };

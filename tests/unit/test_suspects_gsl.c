@@ -2,7 +2,7 @@
 #include <criterion/criterion.h>
 #include <gsl/gsl_cdf.h>
 
-#include "core/suspect_fit.h"
+#include "core/judge/suspect_fit.h"
 
 TestSuite(suspects_gsl, .timeout = 60);
 

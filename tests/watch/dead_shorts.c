@@ -7,7 +7,7 @@
  *   dead_shorts [--seconds S] [--seed N] PROFILE...
  *
  * Two twins without the short run beside it, one as usual and one that is slow: heaters with 1.6
- * times the usual heat capacity (core/warming.c says from what).  The short draws from the first
+ * times the usual heat capacity (core/judge/warming.c says from what).  The short draws from the first
  * reading at which the unit takes more than either twin now, and than the slow one took in the last
  * two seconds (a meter may average over them), by the settled band's whole width, in proportion to
  * the watts of the moment, and the abort line's excess: more than any healthy unit of the kind

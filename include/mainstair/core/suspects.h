@@ -4,7 +4,7 @@
  * Layer: core; pure.  Every fault of the list is one extra parameter of the same network, fitted to
  * all settled readings at once and weighed against "healthy".  The unit's own unknowns (the same
  * tolerances that make the band) are nuisances: they enter as the covariance of the readings, so
- * that what as-built scatter can explain is not held against it (src/core/suspect_fit.h).  A fault
+ * that what as-built scatter can explain is not held against it (src/core/judge/suspect_fit.h).  A fault
  * pays for its freedom (half the logarithm of the number of readings; Schwarz, Ann. Statist. 6
  * (1978)), and begins with what is thought of its kind before any reading: healthy or not is even,
  * capacitors and tubes go before copper.

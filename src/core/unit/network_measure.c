@@ -1,4 +1,4 @@
-/* core/network_measure.c - a number measured on the unit takes the place of a guess */
+/* core/unit/network_measure.c - a number measured on the unit takes the place of a guess */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /*
- * core/cycle.h - one cycle of the line through transformer, rectifiers and reservoirs
+ * core/load/cycle.h - one cycle of the line through transformer, rectifiers and reservoirs
  *
  * Private to core.  The waveform is solved sample by sample: at each sample one scalar equation
  * for the emf (everything on the transformer loads the same primary resistance), with one

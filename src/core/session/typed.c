@@ -1,5 +1,5 @@
 /*
- * core/typed.c - a typed line, understood: session_understand()
+ * core/session/typed.c - a typed line, understood: session_understand()
  *
  * Two wishes pull at each other.  A slip of the finger must not become a reading; and a reading
  * that crosses the abort line must do so within the keystroke that ends its line.  So a line is

@@ -1,4 +1,4 @@
-/* core/network_unused.c - what a profile says and the load model has no use for */
+/* core/unit/network_unused.c - what a profile says and the load model has no use for */
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /*
- * core/load.c - the settled solve
+ * core/load/load.c - the settled solve
  *
  * Four parts hang together: the heaters' temperatures, the dc side behind the reservoirs
  * (rail_tree.c), the waveform of one line cycle (cycle.c) and the periodic state of every

@@ -1,5 +1,5 @@
 /*
- * core/rail_tree.h - the dc side: filters, bleeders, loads and regulators behind the reservoirs
+ * core/load/rail_tree.h - the dc side: filters, bleeders, loads and regulators behind the reservoirs
  *
  * Private to core.  Given the mean volts on every reservoir, find the volts and currents of the
  * rails hung on it, and the load line that the rectifier sees.

@@ -1,5 +1,5 @@
 /*
- * core/suspect_fit.h - how well a faulty network explains what was read
+ * core/judge/suspect_fit.h - how well a faulty network explains what was read
  *
  * Layer: core, private to suspects*.c.  Readings are weighed with one covariance: the meter's error
  * on the diagonal; the unit's own unknowns, which move all readings of a unit together; and what

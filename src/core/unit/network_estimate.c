@@ -1,5 +1,5 @@
 /*
- * core/network_estimate.c - the parts of a network that a profile may leave to rules
+ * core/unit/network_estimate.c - the parts of a network that a profile may leave to rules
  *
  * Every rule says where it comes from; every estimate is noted and carries its tolerance into
  * the band.

@@ -259,7 +259,7 @@ static double farthest(const struct network *net, double line_volts, const struc
 	return best;
 }
 
-/* Does a whole heater show a dull red at these volts (core/plan.c)? */
+/* Does a whole heater show a dull red at these volts (core/judge/plan.c)? */
 static bool heaters_glow(const struct network *net, double line_volts)
 {
 	struct load_result at;

@@ -1,4 +1,4 @@
-/* core/session_probes.c - what a voltmeter says in a power-up */
+/* core/session/session_probes.c - what a voltmeter says in a power-up */
 #include "session_probes.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /*
- * core/network_build.h - the steps of network_build()
+ * core/unit/network_build.h - the steps of network_build()
  *
  * Private to core.
  */

@@ -1,5 +1,5 @@
 /*
- * core/session_probes.h - the voltmeter's side of a session
+ * core/session/session_probes.h - the voltmeter's side of a session
  *
  * Layer: core, private to session*.c.
  */

@@ -1,4 +1,4 @@
-/* core/session_lamp.c - readings of a meter that stands ahead of the series lamp */
+/* core/session/session_lamp.c - readings of a meter that stands ahead of the series lamp */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>

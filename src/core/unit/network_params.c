@@ -1,8 +1,8 @@
 /*
- * core/network_params.c - the uncertain numbers of a network and their tolerances
+ * core/unit/network_params.c - the uncertain numbers of a network and their tolerances
  *
  * The one table of default tolerances.  Tolerances are limits: a number lies anywhere between
- * them (rectangular, in the sense of the GUM); core/envelope.c combines them so.
+ * them (rectangular, in the sense of the GUM); core/judge/envelope.c combines them so.
  * The common tolerance of rail loads, that of rated windings (network.c) and the default meter's
  * half step (envelope.c) were tightened after the band's median width was seen on tests/spice's
  * circuits: the width found there is a result of that choice, not a confirmation of it.

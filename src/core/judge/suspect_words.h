@@ -1,5 +1,5 @@
 /*
- * core/suspect_words.h - suspects in words, and the measurement that separates the first two
+ * core/judge/suspect_words.h - suspects in words, and the measurement that separates the first two
  *
  * Layer: core, private to suspects*.c.
  */

@@ -1,4 +1,4 @@
-/* core/session_findings.c - what the readings of a session say together */
+/* core/session/session_findings.c - what the readings of a session say together */
 #include <math.h>
 
 #include "mainstair/core/session.h"

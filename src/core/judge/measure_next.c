@@ -9,7 +9,7 @@ static const double measured_tol = 0.02;
 /* A gain too small to fetch a meter for. */
 static const double least_gain = 0.01;
 
-/* Independent errors add in quadrature (core/envelope.c), each side of the band by itself, the
+/* Independent errors add in quadrature (core/judge/envelope.c), each side of the band by itself, the
  * meter's error with them.  What measuring leaves of one is its tolerance cut to measured_tol. */
 static double gain_of(const struct network *net, const struct sensitivity *all, int k,
                       double by_meter)
