@@ -473,3 +473,19 @@ Test(load, a_shorted_plate_ahead_of_a_choke)
 	cr_assert(sick.rail_volts[main] < 40, "%g V", sick.rail_volts[main]);
 	free(unit);
 }
+
+/* Volts that no line has: said at once, without a number. */
+Test(load, volts_beyond_any_line_are_refused_at_once)
+{
+	struct text_unit *unit = shipped_unit("oscilloscope.ini");
+	struct load_result at;
+
+	for (double volts = 1e5; volts < 1e12; volts *= 1.5) {
+		load_settled(&unit->net, volts, NULL, &at);
+		cr_assert_not(at.converged);
+		cr_assert(isnan(load_watts(&unit->net, volts, NULL)));
+	}
+	load_settled(&unit->net, INFINITY, NULL, &at);
+	cr_assert_not(at.converged);
+	free(unit);
+}

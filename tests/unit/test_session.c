@@ -394,6 +394,21 @@ Test(session, no_reading_within_the_watch_is_blind)
 	free(u);
 }
 
+/* What lay outside is no drift, and what came before it says nothing of what comes after. */
+Test(session, a_soak_begins_anew_behind_a_finding)
+{
+	struct shunt_unit *u = begun(0);
+	struct soak soak;
+
+	for (int i = 0; i <= 60; i++)
+		put(&u->session, a_reading(10 + 10 * i, 117, right_watts(117) * (i == 30 ? 1.05 : 1)));
+	session_soak(&u->session, &soak);
+	cr_assert(soak.known);
+	cr_assert_float_eq(soak.window_s, 290, 1, "%g s", soak.window_s);
+	cr_assert(fabs(soak.drift_watts) < 1e-6, "%g W", soak.drift_watts);
+	free(u);
+}
+
 Test(session, soak_is_over_when_blind)
 {
 	struct shunt_unit *u = begun(100);

@@ -786,8 +786,13 @@ static bool come_up(struct solve *s, const struct solve *lit)
 	return true;
 }
 
+static const double highest_share = 100.0; /* of nameplate volts */
+
 static bool settle(struct solve *s, const struct load_start *start)
 {
+	/* far beyond any line the numbers run away, and every step of the search takes long */
+	if (!(s->line_volts < highest_share * s->net->line_volts))
+		return false;
 	const struct network *net = s->net;
 
 	for (int kind = 0; kind < 3; kind++)

@@ -45,12 +45,14 @@ void session_soak(const struct session *s, struct soak *ret)
 	const double full = s->plan->stages[s->plan->n_stages - 1].volts;
 	size_t n = 0, first = s->n_points;
 
-	/* back to where the line last was elsewhere, or heaters still warmed up */
+	/* back to where the line last was elsewhere, heaters still warmed up, or a reading lay outside:
+	 * whatever that was, the drift begins behind it */
 	while (first > 0 && s->n_points - first < SESSION_READINGS_MAX) {
 		const struct session_point *p =
 			&s->points[(s->points_first + first - 1) % SESSION_READINGS_MAX];
 
-		if (!p->settled || fabs(p->volts - full) > same_volts * s->net->line_volts)
+		if (!p->settled || p->verdict != VERDICT_IN_BAND ||
+		    fabs(p->volts - full) > same_volts * s->net->line_volts)
 			break;
 		first--;
 	}
