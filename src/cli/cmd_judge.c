@@ -498,8 +498,8 @@ static void print_table(struct buf *out, const struct job *job)
 	align_columns(out, &rows, seconds && amps ? "rrrrrrrrl" : seconds || amps ? "rrrrrrrl" :
 	                          "rrrrrrl");
 	buf_addf(out, "%zu reading%s: %zu in band, %zu under, %zu over, %zu abort", r->n_rows,
-	         r->n_rows == 1 ? "" : "s", job->count[VERDICT_IN_BAND], job->count[VERDICT_UNDER], job->count[VERDICT_OVER],
-	         job->count[VERDICT_ABORT]);
+	         r->n_rows == 1 ? "" : "s", job->count[VERDICT_IN_BAND], job->count[VERDICT_UNDER],
+	         job->count[VERDICT_OVER], job->count[VERDICT_ABORT]);
 	if (job->count[VERDICT_SETTLING] > 0)
 		buf_addf(out, ", %zu settling", job->count[VERDICT_SETTLING]);
 	buf_addc(out, '\n');

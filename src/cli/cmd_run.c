@@ -144,6 +144,18 @@ static int gather_measured(const struct run_options *o, const struct loaded_unit
 
 /* --- without a terminal ------------------------------------------------------------------- */
 
+/* A verdict that the settled band does not explain. */
+static void print_moment(const struct session_stage *s, struct buf *out)
+{
+	buf_adds(out, "At ");
+	add_number(out, s->reading.volts, 1);
+	buf_adds(out, " V the heaters were still warming up: in band then was ");
+	add_number(out, s->low, 2);
+	buf_adds(out, " to ");
+	add_number(out, s->high, 2);
+	buf_adds(out, " W.\n");
+}
+
 static void print_walk(const struct loaded_unit *u, const struct headless_result *r,
                        struct buf *out)
 {
@@ -171,6 +183,9 @@ static void print_walk(const struct loaded_unit *u, const struct headless_result
 	align_columns(out, &rows, "rrrrrrrrl");
 	out->failed |= rows.failed;
 	buf_release(&rows);
+	for (int i = 0; i < u->plan->n_stages; i++)
+		if (r->stages[i].have_reading && !r->stages[i].settled)
+			print_moment(&r->stages[i], out);
 }
 
 static int walk_status(const struct headless_result *r)

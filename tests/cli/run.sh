@@ -30,6 +30,11 @@ ok 'a short across the mains is an abort: 3' ended 3
 ok 'at which volts' prints 'ABORT at'
 ok 'without --record none is kept' sh -c '! find data -type f 2>/dev/null | grep -q .'
 
+run run --bench --fault 'rail main short' "$profiles/bench-oscillator.ini"
+ok 'a dead short behind a tube rectifier is an abort' ended 3
+ok 'and a verdict of a moment names the band of that moment' \
+	prints 'V the heaters were still warming up: in band then was '
+
 run run --bench --fault 'open V5' "$profiles/push-pull-amplifier.ini"
 ok 'an open output tube is a finding: 1' ended 1
 ok 'and no step up from there' prints 'no step up from there'
