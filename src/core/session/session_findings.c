@@ -37,6 +37,11 @@ int session_observations(const struct session *s, struct observation *ret, int m
 	return n;
 }
 
+static bool outside(enum verdict v)
+{
+	return v == VERDICT_OVER || v == VERDICT_UNDER || v == VERDICT_ABORT;
+}
+
 void session_soak(const struct session *s, struct soak *ret)
 {
 	enum { POINTS = 1024 }; /* the last ten minutes at two a second, and a long way back
@@ -51,7 +56,7 @@ void session_soak(const struct session *s, struct soak *ret)
 		const struct session_point *p =
 			&s->points[(s->points_first + first - 1) % SESSION_READINGS_MAX];
 
-		if (!p->settled || p->verdict != VERDICT_IN_BAND ||
+		if (!p->settled || outside(p->verdict) ||
 		    fabs(p->volts - full) > same_volts * s->net->line_volts)
 			break;
 		first--;
