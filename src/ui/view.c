@@ -372,7 +372,7 @@ static bool has_fact(char facts[][VIEW_FACT_MAX], int n, const char *fact)
 static void add_fact(char facts[][VIEW_FACT_MAX], int *n, const char *fact)
 {
 	if (*n < VIEW_FACTS_MAX && !has_fact(facts, *n, fact))
-		snprintf(facts[(*n)++], VIEW_FACT_MAX, "%s", fact);
+		snprintf(facts[(*n)++], VIEW_FACT_MAX, "%.*s", VIEW_FACT_MAX - 1, fact);
 }
 
 /* "a dead short on rail main: ruled out" as it stands under a heading that says so. */
