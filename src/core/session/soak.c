@@ -23,6 +23,7 @@ static double step_of(const struct soak_point *p, size_t n)
 
 struct line {
 	double slope, error, middle_s, level; /* W/s, its standard error, and the mean point */
+	double scatter; /* standard deviation about the line, W */
 	size_t n;
 };
 
@@ -58,7 +59,8 @@ static struct line fit(const struct soak_point *p, size_t n, double from_s, doub
 
 			rest += r * r;
 		}
-	l.error = sqrt(rest / (double)(l.n - 2) / sxx);
+	l.scatter = sqrt(rest / (double)(l.n - 2));
+	l.error = l.scatter / sqrt(sxx);
 	return l;
 }
 
@@ -78,8 +80,10 @@ void soak_judge(const struct soak_point *points, size_t n, double abort_watts, s
 		return;
 	/* A display in steps of 0.1 W that goes from 39.5 to 39.6 may have crept by next to
 	 * nothing.  Rounding by half a step, down in one half of the time and up in the other, is
-	 * the worst for a line of least squares: three halves of a step over its length. */
-	const double by_step = 1.5 * step_of(points, n) / (end - begin);
+	 * the worst for a line of least squares: three halves of a step over its length.
+	 * Readings that scatter over more than that round by chance, and their scatter tells it. */
+	const double step = step_of(points, n);
+	const double by_step = last.scatter < 0.5 * step ? 1.5 * step / (end - begin) : 0.0;
 	const double error = hypot(2.0 * last.error, by_step);
 
 	ret->known = true;
