@@ -28,7 +28,8 @@ const struct key_row keymap[] = {
 	{KEY(ESCAPE), IN_QUIT, REQUEST_NO, "Esc", NULL, NULL},
 	{CHAR('y'), IN_LOOK, REQUEST_YES, "y", "as it should be",
 	 "it looks, sounds and smells as the look-prompt says"},
-	{CHAR('n'), IN_LOOK, REQUEST_NO, "n", "not so", "it does not; the record says so"},
+	{CHAR('n'), IN_LOOK, REQUEST_NO, "n", "not so",
+	 "it does not; smoke, smell or red plates: the stop"},
 
 	/* One too many must not begin a line. */
 	{CHAR('y'), IN_DASHBOARD, REQUEST_YES, "y", NULL, NULL},
